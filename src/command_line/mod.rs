@@ -1,0 +1,1 @@
+//! Placeholder until the room lands on this branch.

@@ -1,0 +1,8 @@
+//! Filters and formulas that several stages use.
+
+pub mod blur;
+pub mod colour;
+pub mod pyramid;
+pub mod random;
+pub mod resample;
+pub mod statistics;

@@ -1,0 +1,1 @@
+//! Placeholder until the stage lands on this branch.

@@ -1,0 +1,2 @@
+//! Starts the window or the command line; nothing else.
+fn main() {}
