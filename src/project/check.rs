@@ -1,0 +1,146 @@
+//! What is wrong in a project that was read from a file: every reference must lead somewhere, every number be finite.
+
+use crate::project::{FrameId, Plate, Project, Source, StepKind, Variant};
+use crate::project::{MatteMethod, Placing};
+use std::collections::BTreeSet;
+
+/// Every fault, as one sentence each; empty for a sound project.
+#[must_use]
+pub fn faults(project: &Project) -> Vec<String> {
+    let mut faults = Vec::new();
+    if project.canvas.size.area() == 0 {
+        faults.push("the canvas has no pixels".to_owned());
+    }
+    unique(
+        "frame",
+        project.frames.iter().map(|frame| frame.id.0),
+        &mut faults,
+    );
+    unique(
+        "plate",
+        project.plates.iter().map(|plate| plate.id.0),
+        &mut faults,
+    );
+    unique(
+        "placement",
+        project.placements.iter().map(|placement| placement.id.0),
+        &mut faults,
+    );
+    let mut names = BTreeSet::new();
+    for plate in &project.plates {
+        if !names.insert(plate.name.as_str()) {
+            faults.push(format!("two plates are called '{}'", plate.name));
+        }
+        plate_faults(project, plate, &mut faults);
+    }
+    for placement in &project.placements {
+        if project.plate(placement.plate).is_none() {
+            faults.push(format!(
+                "placement '{}' names plate {}, which is not there",
+                placement.name, placement.plate
+            ));
+        }
+        if !placing_is_finite(&placement.placing) {
+            faults.push(format!(
+                "placement '{}' has a place that is no number",
+                placement.name
+            ));
+        }
+    }
+    faults
+}
+
+fn unique(what: &str, ids: impl Iterator<Item = u32>, faults: &mut Vec<String>) {
+    let mut seen = BTreeSet::new();
+    for id in ids {
+        if !seen.insert(id) {
+            faults.push(format!("two {what}s have number {id}"));
+        }
+    }
+}
+
+fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
+    let mut fault = |text: String| faults.push(format!("plate '{}': {text}", plate.name));
+    if plate.variant().is_none() {
+        fault(format!("source {} is not there", plate.current));
+    }
+    for variant in &plate.variants {
+        for frame in frames_of(variant) {
+            if project.frame(frame).is_none() {
+                fault(format!("frame {frame} is not there"));
+            }
+        }
+        if variant
+            .stack()
+            .is_some_and(|stack| stack.used().next().is_none())
+        {
+            fault(format!(
+                "source '{}' has no frame that takes part",
+                variant.name
+            ));
+        }
+        for take in &variant.takes {
+            if plate.pass(take.pass).is_none() {
+                fault(format!("pass {} is not there", take.pass));
+            }
+        }
+    }
+    let masks = plate
+        .groups
+        .iter()
+        .map(|group| group.mask)
+        .chain(plate.steps.iter().map(|step| step.mask));
+    for mask in masks.flatten() {
+        if plate.mask(mask).is_none() {
+            fault(format!("mask {mask} is not there"));
+        }
+    }
+    for group in &plate.groups {
+        if plate.pass(group.pass).is_none() {
+            fault(format!(
+                "practical group '{}' names pass {}, which is not there",
+                group.name, group.pass
+            ));
+        }
+    }
+    for step in &plate.steps {
+        if let StepKind::Matte(matte) = &step.kind
+            && let MatteMethod::Silhouette { pass, .. } = matte.method
+            && plate.pass(pass).is_none()
+        {
+            fault(format!("the matte names pass {pass}, which is not there"));
+        }
+    }
+}
+
+/// Every frame that a source uses, of all its passes.
+pub fn frames_of(variant: &Variant) -> impl Iterator<Item = FrameId> {
+    let stack = match &variant.source {
+        Source::Stack(stack) => stack.frames.as_slice(),
+        Source::Made(_) => &[],
+    };
+    let takes = variant
+        .takes
+        .iter()
+        .flat_map(|take| take.frames.iter().copied());
+    stack.iter().map(|entry| entry.frame).chain(takes)
+}
+
+fn placing_is_finite(placing: &Placing) -> bool {
+    match placing {
+        Placing::Upright {
+            centre,
+            scale,
+            turn_deg,
+            ..
+        } => {
+            [centre.x, centre.y, *scale, *turn_deg]
+                .iter()
+                .all(|value| value.is_finite())
+                && *scale > 0.0
+        }
+        Placing::Corners(corners) => corners
+            .iter()
+            .all(|corner| corner.x.is_finite() && corner.y.is_finite()),
+    }
+}

@@ -1,0 +1,359 @@
+//! The changes to one plate.
+
+use crate::geometry::Size;
+use crate::project::edit::{find, remove};
+use crate::project::plate::Lies;
+use crate::project::{
+    Develop, EditError, FrameId, FuseSettings, GroupId, Made, Mask, MaskId, MaskPart, PartId, Pass,
+    PassId, Plate, PracticalGroup, Source, Stack, StackMeasured, Step, StepId, Take, TakeMeasured,
+    Variant, VariantId,
+};
+use serde::{Deserialize, Serialize};
+use std::sync::Arc;
+
+/// One change to a plate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum PlateEdit {
+    /// Names the plate.
+    Name(String),
+    /// Records its size in reference pixels.
+    RecordSize(Size),
+    /// Adds a source.
+    AddVariant(Arc<Variant>),
+    /// Puts another source to use.
+    UseVariant(VariantId),
+    /// Names a source.
+    NameVariant(VariantId, String),
+    /// Sets a made source's recipe.
+    SetMade(VariantId, Made),
+    /// Sets how the reference frame is read.
+    SetDevelop(VariantId, Develop),
+    /// Sets how frames are joined.
+    SetFuse(VariantId, FuseSettings),
+    /// Chooses the reference frame; `None` for the usual one.
+    SetReference(VariantId, Option<FrameId>),
+    /// Lets a frame take part or not.
+    UseFrame {
+        /// Whose frame.
+        variant: VariantId,
+        /// Which.
+        frame: FrameId,
+        /// Whether it takes part.
+        used: bool,
+    },
+    /// Records what was measured on a stack; its frames are put into the measured focus order.
+    RecordStack(VariantId, StackMeasured),
+    /// Records where a source lies on the plate.
+    RecordPlace(VariantId, Lies),
+    /// Adds a pass.
+    AddPass(Pass),
+    /// Changes a pass.
+    SetPass(Pass),
+    /// Takes a pass away, with its groups and takes.
+    RemovePass(PassId),
+    /// Gives a source its frames for a pass.
+    SetTake(VariantId, Take),
+    /// Records what was measured on a take.
+    RecordTake(VariantId, PassId, TakeMeasured),
+    /// Adds a mask.
+    AddMask(Arc<Mask>),
+    /// Changes a mask's own settings or all of it.
+    SetMask(Arc<Mask>),
+    /// Takes a mask away; what acted through it then acts everywhere.
+    RemoveMask(MaskId),
+    /// Adds a stroke or outline.
+    AddPart(MaskId, Arc<MaskPart>),
+    /// Changes a stroke or outline.
+    SetPart(MaskId, Arc<MaskPart>),
+    /// Takes a stroke or outline away.
+    RemovePart(MaskId, PartId),
+    /// Adds a practical group.
+    AddGroup(PracticalGroup),
+    /// Changes a practical group.
+    SetGroup(PracticalGroup),
+    /// Takes a practical group away.
+    RemoveGroup(GroupId),
+    /// Adds a step after the first `at`.
+    AddStep {
+        /// The step.
+        step: Step,
+        /// How many steps come before it.
+        at: usize,
+    },
+    /// Changes a step.
+    SetStep(Step),
+    /// Takes a step away.
+    RemoveStep(StepId),
+}
+
+impl Plate {
+    pub(super) fn apply(&mut self, edit: &PlateEdit) -> Result<(), EditError> {
+        match edit {
+            PlateEdit::Name(name) => self.name.clone_from(name),
+            PlateEdit::RecordSize(size) => self.size = Some(*size),
+            PlateEdit::AddVariant(variant) => {
+                if self.variant_by_id(variant.id).is_some() {
+                    return Err(EditError::NumberTaken { id: variant.id.0 });
+                }
+                self.variants.push(Arc::clone(variant));
+            }
+            PlateEdit::UseVariant(id) => {
+                self.variant_mut(*id)?;
+                self.current = *id;
+            }
+            PlateEdit::NameVariant(id, name) => self.variant_mut(*id)?.name.clone_from(name),
+            PlateEdit::SetMade(id, made) => {
+                self.variant_mut(*id)?.source = Source::Made(made.clone());
+            }
+            PlateEdit::SetDevelop(id, develop) => self.stack_mut(*id)?.develop = *develop,
+            PlateEdit::SetFuse(id, fuse) => self.stack_mut(*id)?.fuse = *fuse,
+            PlateEdit::SetReference(id, reference) => self.stack_mut(*id)?.reference = *reference,
+            PlateEdit::UseFrame {
+                variant,
+                frame,
+                used,
+            } => self.use_frame(*variant, *frame, *used)?,
+            PlateEdit::RecordStack(id, measured) => record_stack(self.stack_mut(*id)?, measured),
+            PlateEdit::RecordPlace(id, lies) => self.variant_mut(*id)?.lies = Some(lies.clone()),
+            PlateEdit::AddPass(pass) => {
+                if self.pass(pass.id).is_some() {
+                    return Err(EditError::NumberTaken { id: pass.id.0 });
+                }
+                self.passes.push(pass.clone());
+            }
+            PlateEdit::SetPass(pass) => {
+                let at = find(&self.passes, "pass", pass.id.0, |old| old.id == pass.id)?;
+                self.passes[at] = pass.clone();
+            }
+            PlateEdit::RemovePass(id) => self.remove_pass(*id)?,
+            PlateEdit::SetTake(id, take) => self.set_take(*id, take)?,
+            PlateEdit::RecordTake(id, pass, measured) => {
+                let takes = &mut self.variant_mut(*id)?.takes;
+                let at = find(takes, "pass", pass.0, |take| take.pass == *pass)?;
+                takes[at].measured = Some(measured.clone());
+            }
+            PlateEdit::AddMask(_)
+            | PlateEdit::SetMask(_)
+            | PlateEdit::RemoveMask(_)
+            | PlateEdit::AddPart(..)
+            | PlateEdit::SetPart(..)
+            | PlateEdit::RemovePart(..) => self.apply_to_masks(edit)?,
+            PlateEdit::AddGroup(_)
+            | PlateEdit::SetGroup(_)
+            | PlateEdit::RemoveGroup(_)
+            | PlateEdit::AddStep { .. }
+            | PlateEdit::SetStep(_)
+            | PlateEdit::RemoveStep(_) => self.apply_to_steps(edit)?,
+        }
+        Ok(())
+    }
+
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "`apply` hands over only the kinds named here"
+    )]
+    fn apply_to_masks(&mut self, edit: &PlateEdit) -> Result<(), EditError> {
+        match edit {
+            PlateEdit::AddMask(mask) => {
+                if self.mask(mask.id).is_some() {
+                    return Err(EditError::NumberTaken { id: mask.id.0 });
+                }
+                self.masks.push(Arc::clone(mask));
+            }
+            PlateEdit::SetMask(mask) => *self.mask_mut(mask.id)? = Mask::clone(mask),
+            PlateEdit::RemoveMask(id) => {
+                remove(&mut self.masks, "mask", id.0, |mask| mask.id == *id)?;
+                self.groups
+                    .iter_mut()
+                    .for_each(|group| group.mask = group.mask.filter(|mask| mask != id));
+                self.steps
+                    .iter_mut()
+                    .for_each(|step| step.mask = step.mask.filter(|mask| mask != id));
+            }
+            PlateEdit::AddPart(id, part) => {
+                let mask = self.mask_mut(*id)?;
+                if mask.parts.iter().any(|old| old.id == part.id) {
+                    return Err(EditError::NumberTaken { id: part.id.0 });
+                }
+                mask.parts.push(Arc::clone(part));
+            }
+            PlateEdit::SetPart(id, part) => {
+                let parts = &mut self.mask_mut(*id)?.parts;
+                let at = find(parts, "mask part", part.id.0, |old| old.id == part.id)?;
+                parts[at] = Arc::clone(part);
+            }
+            PlateEdit::RemovePart(id, part) => {
+                remove(&mut self.mask_mut(*id)?.parts, "mask part", part.0, |old| {
+                    old.id == *part
+                })?;
+            }
+            _other => {}
+        }
+        Ok(())
+    }
+
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "`apply` hands over only the kinds named here"
+    )]
+    fn apply_to_steps(&mut self, edit: &PlateEdit) -> Result<(), EditError> {
+        match edit {
+            PlateEdit::AddGroup(group) => {
+                find(&self.passes, "pass", group.pass.0, |pass| {
+                    pass.id == group.pass
+                })?;
+                if self.groups.iter().any(|old| old.id == group.id) {
+                    return Err(EditError::NumberTaken { id: group.id.0 });
+                }
+                self.groups.push(group.clone());
+            }
+            PlateEdit::SetGroup(group) => {
+                let at = find(&self.groups, "practical group", group.id.0, |old| {
+                    old.id == group.id
+                })?;
+                self.groups[at] = group.clone();
+            }
+            PlateEdit::RemoveGroup(id) => {
+                remove(&mut self.groups, "practical group", id.0, |group| {
+                    group.id == *id
+                })?;
+            }
+            PlateEdit::AddStep { step, at } => {
+                if self.steps.iter().any(|old| old.id == step.id) {
+                    return Err(EditError::NumberTaken { id: step.id.0 });
+                }
+                self.steps.insert((*at).min(self.steps.len()), step.clone());
+            }
+            PlateEdit::SetStep(step) => {
+                let at = find(&self.steps, "step", step.id.0, |old| old.id == step.id)?;
+                self.steps[at] = step.clone();
+            }
+            PlateEdit::RemoveStep(id) => {
+                remove(&mut self.steps, "step", id.0, |step| step.id == *id)?;
+            }
+            _other => {}
+        }
+        Ok(())
+    }
+
+    #[expect(
+        clippy::fn_params_excessive_bools,
+        reason = "handed on from the edit's field of that name"
+    )]
+    fn use_frame(
+        &mut self,
+        variant: VariantId,
+        frame: FrameId,
+        used: bool,
+    ) -> Result<(), EditError> {
+        let frames = &mut self.stack_mut(variant)?.frames;
+        let at = find(frames, "frame", frame.0, |entry| entry.frame == frame)?;
+        if !used
+            && frames
+                .iter()
+                .filter(|entry| entry.used && entry.frame != frame)
+                .count()
+                == 0
+        {
+            return Err(EditError::Refused(
+                "a stack needs at least one frame that takes part".to_owned(),
+            ));
+        }
+        frames[at].used = used;
+        Ok(())
+    }
+
+    fn remove_pass(&mut self, id: PassId) -> Result<(), EditError> {
+        remove(&mut self.passes, "pass", id.0, |pass| pass.id == id)?;
+        self.groups.retain(|group| group.pass != id);
+        for variant in &mut self.variants {
+            if variant.takes.iter().any(|take| take.pass == id) {
+                Arc::make_mut(variant).takes.retain(|take| take.pass != id);
+            }
+        }
+        Ok(())
+    }
+
+    fn set_take(&mut self, variant: VariantId, take: &Take) -> Result<(), EditError> {
+        find(&self.passes, "pass", take.pass.0, |pass| {
+            pass.id == take.pass
+        })?;
+        let takes = &mut self.variant_mut(variant)?.takes;
+        match takes.iter_mut().find(|old| old.pass == take.pass) {
+            Some(old) => old.clone_from(take),
+            None => takes.push(take.clone()),
+        }
+        Ok(())
+    }
+
+    fn variant_mut(&mut self, id: VariantId) -> Result<&mut Variant, EditError> {
+        let at = find(&self.variants, "source", id.0, |variant| variant.id == id)?;
+        Ok(Arc::make_mut(&mut self.variants[at]))
+    }
+
+    fn stack_mut(&mut self, id: VariantId) -> Result<&mut Stack, EditError> {
+        match &mut self.variant_mut(id)?.source {
+            Source::Stack(stack) => Ok(stack),
+            Source::Made(_) => Err(EditError::Refused("a made plate has no frames".to_owned())),
+        }
+    }
+
+    fn mask_mut(&mut self, id: MaskId) -> Result<&mut Mask, EditError> {
+        let at = find(&self.masks, "mask", id.0, |mask| mask.id == id)?;
+        Ok(Arc::make_mut(&mut self.masks[at]))
+    }
+}
+
+/// Keeps the measurement and puts the frames into its focus order; frames that were not measured stand last.
+fn record_stack(stack: &mut Stack, measured: &StackMeasured) {
+    let place = |frame: FrameId| {
+        measured
+            .frames
+            .iter()
+            .position(|entry| entry.frame == frame)
+            .unwrap_or(usize::MAX)
+    };
+    stack.frames.sort_by_key(|entry| place(entry.frame));
+    stack.measured = Some(measured.clone());
+}
+
+impl PlateEdit {
+    /// What people read in the list of edits.
+    #[must_use]
+    pub fn label(&self) -> String {
+        let said = match self {
+            Self::Name(name) => return format!("named '{name}'"),
+            Self::AddVariant(variant) => return format!("source '{}' added", variant.name),
+            Self::NameVariant(_, name) => return format!("source named '{name}'"),
+            Self::AddPass(pass) => return format!("pass '{}' added", pass.name),
+            Self::AddMask(mask) => return format!("mask '{}' added", mask.name),
+            Self::AddGroup(group) => return format!("practical group '{}' added", group.name),
+            Self::SetGroup(group) => return format!("practical group '{}' changed", group.name),
+            Self::AddStep { step, .. } => return format!("{} added", step.kind.word()),
+            Self::SetStep(step) => return format!("{} changed", step.kind.word()),
+            Self::UseFrame { used: true, .. } => "frame taken in",
+            Self::UseFrame { used: false, .. } => "frame left out",
+            Self::RecordSize(_) => "size recorded",
+            Self::UseVariant(_) => "another source in use",
+            Self::SetMade(..) => "recipe changed",
+            Self::SetDevelop(..) => "reference frame set",
+            Self::SetFuse(..) => "fuse settings changed",
+            Self::SetReference(..) => "reference frame chosen",
+            Self::RecordStack(..) => "registered and matched",
+            Self::RecordPlace(..) => "source registered to the plate",
+            Self::SetPass(_) => "pass changed",
+            Self::RemovePass(_) => "pass removed",
+            Self::SetTake(..) => "frames of a pass set",
+            Self::RecordTake(..) => "pass registered",
+            Self::SetMask(_) => "mask changed",
+            Self::RemoveMask(_) => "mask removed",
+            Self::AddPart(_, part) => return format!("{} drawn", part.shape.word()),
+            Self::SetPart(_, part) => return format!("{} changed", part.shape.word()),
+            Self::RemovePart(..) => "stroke or outline removed",
+            Self::RemoveGroup(_) => "practical group removed",
+            Self::RemoveStep(_) => "step removed",
+        };
+        said.to_owned()
+    }
+}
