@@ -1,1 +1,157 @@
-//! Placeholder until the room lands on this branch.
+//! Floor 6: the same commands without a window. Words in, answers out; no logic of its own.
+
+#![expect(clippy::print_stdout, clippy::print_stderr, reason = "answers go to standard output, messages to standard error")]
+
+mod answers;
+mod progress;
+mod words;
+
+use crate::files_for_command_line as files;
+use crate::session::build::BuildRequest;
+use crate::session::fuse_files::{BadFrames, FuseRequest, fuse_files};
+use crate::session::{Session, SessionError, Settings, demo, describe};
+use clap::Parser as _;
+use progress::Progress;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use words::{Call, Common, Words};
+
+/// What the process that calls this should do next.
+#[derive(Debug)]
+pub enum Next {
+    /// End with this code.
+    End(ExitCode),
+    /// Open the window on this project, or on the start page.
+    Window(Option<PathBuf>),
+}
+
+/// How a call ended.
+enum Ended {
+    Done,
+    WithFindings,
+    Window(Option<PathBuf>),
+}
+
+const FAILED: u8 = 1;
+const WRONG_WORDS: u8 = 2;
+const FINDINGS: u8 = 3;
+const STOPPED: u8 = 130;
+
+/// Reads the words of the call and carries it out.
+#[must_use]
+pub fn run() -> Next {
+    let words = match Words::try_parse() {
+        Ok(words) => words,
+        Err(error) => {
+            let code = if error.use_stderr() { WRONG_WORDS } else { 0 };
+            drop(error.print());
+            return Next::End(ExitCode::from(code));
+        }
+    };
+    let common = words.common.clone();
+    if let Some(threads) = common.threads {
+        crate::session::use_threads(threads);
+    }
+    match carry_out(words) {
+        Ok(Ended::Done) => Next::End(ExitCode::SUCCESS),
+        Ok(Ended::WithFindings) => Next::End(ExitCode::from(FINDINGS)),
+        Ok(Ended::Window(project)) => Next::Window(project),
+        Err(error) if error.is_cancelled() => {
+            eprintln!("stopped; nothing half-written is left");
+            Next::End(ExitCode::from(STOPPED))
+        }
+        Err(error) => {
+            eprintln!("platebench: {error}");
+            Next::End(ExitCode::from(FAILED))
+        }
+    }
+}
+
+fn carry_out(words: Words) -> Result<Ended, SessionError> {
+    let settings = settings(&words.common);
+    match words.call {
+        None => Ok(Ended::Window(None)),
+        Some(Call::Open { project }) => Ok(Ended::Window(Some(project))),
+        Some(Call::Demo { folder, no_window }) => run_demo(folder, no_window, &words.common, &settings),
+        Some(Call::Fuse(call)) => {
+            let request = FuseRequest {
+                frames: files::locate::expand(&call.frames)?,
+                output: call.output,
+                bits: call.bits,
+                depth_map: call.depth_map,
+                frame_map: call.frame_map,
+                reference: call.reference,
+                bad_frames: if call.skip_bad { BadFrames::LeaveOut } else { BadFrames::Refuse },
+            };
+            let progress = Progress::new(&words.common);
+            let report = fuse_files(&request, &settings, &progress)?;
+            progress.finish();
+            answers::fused(&request, &report, &words.common);
+            Ok(Ended::Done)
+        }
+        Some(Call::Build { project, output, bits, scale, tile_side }) => {
+            let settings = tile_side.map_or(settings, |side| settings.with_tile_side(side));
+            let mut session = Session::open(&project, &settings)?;
+            let request = BuildRequest { output, level: scale.level(), bits };
+            build(&mut session, &request, &words.common)?;
+            Ok(Ended::Done)
+        }
+        Some(Call::Swap { project, plate, frames }) => swap(&project, &plate, &frames, (&words.common, &settings)),
+        Some(Call::Describe { file }) => {
+            answers::described(&describe::describe(&file)?, &words.common);
+            Ok(Ended::Done)
+        }
+    }
+}
+
+fn settings(common: &Common) -> Settings {
+    common.memory.map_or_else(Settings::default, |memory| Settings::for_memory(memory.bytes()))
+}
+
+fn build(session: &mut Session, request: &BuildRequest, common: &Common) -> Result<(), SessionError> {
+    let progress = Progress::new(common);
+    let report = session.build(request, &progress)?;
+    progress.finish();
+    for note in &session.notes {
+        eprintln!("note: {note}");
+    }
+    answers::built(&report, &progress, common);
+    Ok(())
+}
+
+fn swap(
+    project: &Path,
+    plate: &str,
+    frames: &[PathBuf],
+    (common, settings): (&Common, &Settings),
+) -> Result<Ended, SessionError> {
+    let mut session = Session::open(project, settings)?;
+    let photos = files::locate::expand(frames)?;
+    let progress = Progress::new(common);
+    let report = session.swap(plate, &photos, &progress)?;
+    session.save(None)?;
+    progress.finish();
+    answers::swapped(&report, common);
+    Ok(if report.needs_a_look.is_empty() { Ended::Done } else { Ended::WithFindings })
+}
+
+fn run_demo(
+    folder: Option<PathBuf>,
+    no_window: bool,
+    common: &Common,
+    settings: &Settings,
+) -> Result<Ended, SessionError> {
+    let folder = folder.unwrap_or_else(demo::usual_folder);
+    let project = demo::lay_out(&folder)?;
+    if !common.quiet {
+        eprintln!("the demo scene lies in {}", folder.display());
+    }
+    let mut session = Session::open(&project, settings)?;
+    let request = BuildRequest { output: folder.join("ice_shift.tif"), level: 0, bits: None };
+    build(&mut session, &request, common)?;
+    session.save(None)?;
+    if no_window || common.json || !crate::session::has_display() {
+        return Ok(Ended::Done);
+    }
+    Ok(Ended::Window(Some(project)))
+}

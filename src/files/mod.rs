@@ -1,1 +1,3 @@
 //! Placeholder until the room lands on this branch.
+
+pub mod project_file;

@@ -1,0 +1,113 @@
+//! Answers, in words or as JSON.
+
+use super::progress::Progress;
+use super::words::Common;
+use crate::session::build::BuildReport;
+use crate::session::describe::Described;
+use crate::session::fuse_files::{FuseReport, FuseRequest, FusedFrame};
+use crate::session::swap::SwapReport;
+use serde_json::{Map, Value, json};
+use std::path::Path;
+
+fn print_json(answer: &Value) {
+    println!("{answer}");
+}
+
+fn name(path: &Path) -> String {
+    path.to_string_lossy().into_owned()
+}
+
+/// A number rounded to what is worth reading.
+fn short(value: f64) -> Value {
+    json!((value * 1e4).round() / 1e4)
+}
+
+pub(super) fn fused(request: &FuseRequest, report: &FuseReport, common: &Common) {
+    if !common.quiet {
+        for warning in &report.warnings {
+            eprintln!("warning: {warning}");
+        }
+    }
+    if common.json {
+        print_json(&json!({
+            "frames": report.frames.iter().map(fused_frame).collect::<Vec<_>>(),
+            "output": {
+                "file": name(&request.output),
+                "width": report.size.width,
+                "height": report.size.height,
+                "depth_file": request.depth_map.as_deref().map(name),
+            },
+            "never_sharp_share": report.never_sharp_share,
+            "warnings": report.warnings,
+            "seconds": seconds(&report.seconds),
+            "peak_memory_bytes": crate::session::peak_memory(),
+        }));
+    } else if !common.quiet {
+        let used = report.frames.iter().filter(|frame| frame.used).count();
+        println!("{used} frames fused to {} ({} x {} px)", request.output.display(), report.size.width, report.size.height);
+    }
+}
+
+fn fused_frame(frame: &FusedFrame) -> Value {
+    let measured = frame.measured.as_ref();
+    json!({
+        "file": name(&frame.file),
+        "role": if frame.is_reference { "reference" } else { "frame" },
+        "used": frame.used,
+        "gain_rgb": measured.map(|found| found.gain_rgb),
+        "offset_rgb": measured.map(|found| found.offset_rgb),
+        "to_reference": measured.map(|found| found.to_reference),
+        "residual_px": measured.map(|found| found.residual_px),
+        "sharp_share": measured.map(|found| found.sharp_share),
+        "notes": frame.notes,
+    })
+}
+
+fn seconds(stages: &[(&'static str, f64)]) -> Value {
+    let mut all = Map::new();
+    for (stage, time) in stages {
+        all.insert((*stage).to_owned(), short(*time));
+    }
+    all.insert("total".to_owned(), short(stages.iter().map(|(_stage, time)| time).sum()));
+    Value::Object(all)
+}
+
+pub(super) fn built(report: &BuildReport, progress: &Progress, common: &Common) {
+    if common.json {
+        print_json(&json!({
+            "output": name(&report.output),
+            "width": report.width,
+            "height": report.height,
+            "plates": report.plates,
+            "seconds": { "total": short(progress.seconds()) },
+            "peak_memory_bytes": crate::session::peak_memory(),
+            "pixels": report.pixels,
+            "receipt": name(&report.receipt),
+        }));
+    } else if !common.quiet {
+        println!("built {} ({} x {} px)", report.output.display(), report.width, report.height);
+        println!("its receipt is {}", report.receipt.display());
+    }
+}
+
+pub(super) fn swapped(report: &SwapReport, common: &Common) {
+    if common.json {
+        print_json(&json!(report));
+    } else if !common.quiet {
+        println!("plate '{}' has its new source (registered to {:.2} px)", report.plate, report.residual_px);
+        println!("carried over: {}", report.carried.join(", "));
+        for look in &report.needs_a_look {
+            println!("wants a look: {}: {}", look.step, look.why);
+        }
+    }
+}
+
+pub(super) fn described(found: &Described, common: &Common) {
+    let value = json!(found);
+    if common.json {
+        print_json(&value);
+    } else {
+        let pretty = serde_json::to_string_pretty(&value).unwrap_or_else(|_never| value.to_string());
+        println!("{pretty}");
+    }
+}

@@ -1,0 +1,206 @@
+//! The words of a call.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// From frames of scale models at several focus distances to one finished scene.
+#[derive(Debug, Parser)]
+#[command(name = "platebench", version, about, arg_required_else_help = false, disable_help_subcommand = true)]
+pub(super) struct Words {
+    #[command(subcommand)]
+    pub(super) call: Option<Call>,
+    #[command(flatten)]
+    pub(super) common: Common,
+}
+
+/// Options of every call.
+#[derive(Debug, Clone, Args)]
+pub(super) struct Common {
+    /// Give the answer as one JSON object on standard output.
+    #[arg(long, global = true)]
+    pub(super) json: bool,
+    /// Number of threads (default: all processors).
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub(super) threads: Option<u16>,
+    /// Memory to use, such as 4GiB (default: half of the machine's).
+    #[arg(long, global = true, value_name = "SIZE")]
+    pub(super) memory: Option<Memory>,
+    /// Whether to show progress.
+    #[arg(long, global = true, value_enum, default_value_t = ShowProgress::Auto, value_name = "WHEN")]
+    pub(super) progress: ShowProgress,
+    /// Say nothing but faults.
+    #[arg(long, global = true)]
+    pub(super) quiet: bool,
+}
+
+/// When progress is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum ShowProgress {
+    /// On a terminal as bars, else as plain lines.
+    Auto,
+    /// Never.
+    Never,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(super) enum Call {
+    /// Open the window on a project.
+    Open {
+        /// The project file.
+        project: PathBuf,
+    },
+    /// Put a fresh copy of the demo scene into a folder, build it, and open it.
+    Demo {
+        /// The folder (default: one under the user's data folder).
+        folder: Option<PathBuf>,
+        /// Build it and say where the finished picture is, without opening the window.
+        #[arg(long)]
+        no_window: bool,
+    },
+    /// One stack to one plate: register, match, fuse.
+    Fuse(FuseCall),
+    /// Build the finished scene and write a receipt beside it.
+    Build {
+        /// The project file.
+        project: PathBuf,
+        /// The finished picture: .tif, .png, .jpg or .exr.
+        #[arg(short, long, value_name = "OUT")]
+        output: PathBuf,
+        /// Bits per channel, where the format has a choice.
+        #[arg(long, value_parser = bits)]
+        bits: Option<u8>,
+        /// Build a small version: 1, 1/2, 1/4, 1/8 or 1/16.
+        #[arg(long, default_value = "1")]
+        scale: Scale,
+        /// Side of the tiles that pictures are computed in, in pixels. Changes no pixel.
+        #[arg(long, value_name = "PX", value_parser = clap::value_parser!(u32).range(32..=2048))]
+        tile_side: Option<u32>,
+    },
+    /// Give a plate a new source; masks, lights, matte and placement stay.
+    Swap {
+        /// The project file.
+        project: PathBuf,
+        /// The plate's name.
+        #[arg(long, value_name = "NAME")]
+        plate: String,
+        /// The new frames: files, folders or quoted patterns.
+        #[arg(long = "with", value_name = "FRAMES", num_args = 1.., required = true)]
+        frames: Vec<PathBuf>,
+    },
+    /// Say what a photo, project or receipt holds.
+    Describe {
+        /// The file.
+        file: PathBuf,
+    },
+}
+
+/// The words of `fuse`.
+#[derive(Debug, Args)]
+pub(super) struct FuseCall {
+    /// The frames: files, folders or quoted patterns.
+    #[arg(required = true, value_name = "FRAMES")]
+    pub(super) frames: Vec<PathBuf>,
+    /// The plate: .tif, .png, .jpg or .exr.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// Bits per channel, where the format has a choice.
+    #[arg(long, value_parser = bits)]
+    pub(super) bits: Option<u8>,
+    /// Also write a 16-bit grey depth map: 0 is the first frame in focus order, 65535 the last.
+    #[arg(long, value_name = "FILE")]
+    pub(super) depth_map: Option<PathBuf>,
+    /// Also write an 8-bit grey map of which frame each pixel mostly came from.
+    #[arg(long, value_name = "FILE")]
+    pub(super) frame_map: Option<PathBuf>,
+    /// The reference frame: its number in FRAMES, counted from 0, or its file.
+    #[arg(long, value_name = "N|FILE")]
+    pub(super) reference: Option<PathBuf>,
+    /// Leave out frames that cannot be used, with a warning each.
+    #[arg(long)]
+    pub(super) skip_bad: bool,
+}
+
+fn bits(text: &str) -> Result<u8, String> {
+    match text {
+        "8" => Ok(8),
+        "16" => Ok(16),
+        "32" => Ok(32),
+        _other => Err("8, 16 or 32".to_owned()),
+    }
+}
+
+/// An amount of memory.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Memory(usize);
+
+impl Memory {
+    pub(super) const fn bytes(self) -> usize {
+        self.0
+    }
+}
+
+impl std::str::FromStr for Memory {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let wrong = || format!("'{text}' is no size; write it like 4GiB, 800MiB or 2GB");
+        let at = text.find(|letter: char| !letter.is_ascii_digit()).unwrap_or(text.len());
+        let number: usize = text[..at].parse().map_err(|_no_number| wrong())?;
+        let unit: usize = match text[at..].trim() {
+            "" | "B" => 1,
+            "KiB" => 1 << 10,
+            "MiB" => 1 << 20,
+            "GiB" => 1 << 30,
+            "KB" | "kB" => 1_000,
+            "MB" => 1_000_000,
+            "GB" => 1_000_000_000,
+            _other => return Err(wrong()),
+        };
+        let bytes = number.checked_mul(unit).ok_or_else(wrong)?;
+        if bytes < 64 << 20 { Err("at least 64MiB are needed".to_owned()) } else { Ok(Self(bytes)) }
+    }
+}
+
+/// A power of one half.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Scale(u32);
+
+impl Scale {
+    pub(super) const fn level(self) -> u32 {
+        self.0
+    }
+}
+
+impl std::str::FromStr for Scale {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text {
+            "1" | "1/1" => Ok(Self(0)),
+            "1/2" => Ok(Self(1)),
+            "1/4" => Ok(Self(2)),
+            "1/8" => Ok(Self(3)),
+            "1/16" => Ok(Self(4)),
+            _other => Err("1, 1/2, 1/4, 1/8 or 1/16".to_owned()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory as _;
+
+    #[test]
+    fn the_words_hold_together() {
+        Words::command().debug_assert();
+    }
+
+    #[test]
+    fn sizes_are_read() {
+        assert_eq!("4GiB".parse::<Memory>(), Ok(Memory(4 << 30)));
+        assert!("a lot".parse::<Memory>().is_err(), "no number");
+        assert!("1KiB".parse::<Memory>().is_err(), "too little");
+    }
+}

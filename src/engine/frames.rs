@@ -1,0 +1,173 @@
+//! Frames on their way to the plate: decoded, developed, brought to the reference's light, resampled once.
+
+use crate::engine::adapt;
+use crate::engine::stamp::Stamp;
+use crate::engine::{EngineError, World};
+use crate::geometry::{Rect, Transform};
+use crate::imaging::basics::{colour, resample};
+use crate::pixels::{Plane, Planes};
+use crate::project::{Develop, Frame, FuseSettings, PassRole, Plate, Project, Take, Variant};
+use std::sync::Arc;
+
+/// One frame and how it gets onto the plate.
+#[derive(Debug, Clone)]
+pub struct FramePlan {
+    /// The frame.
+    pub frame: Arc<Frame>,
+    /// Frame position to plate position.
+    pub plate_from_frame: Transform,
+    /// What its light is multiplied by: red, green, blue.
+    pub gain_rgb: [f32; 3],
+    /// What is added after that.
+    pub offset_rgb: [f32; 3],
+}
+
+/// The frames of a stack in focus order.
+#[derive(Debug, Clone)]
+pub struct StackPlan {
+    /// The frames.
+    pub frames: Vec<FramePlan>,
+    /// How their numbers become light.
+    pub develop: Develop,
+    /// How they are joined.
+    pub fuse: FuseSettings,
+}
+
+/// The frames of a pass.
+#[derive(Debug, Clone)]
+pub struct TakePlan {
+    /// The frames.
+    pub frames: Vec<LitPlan>,
+}
+
+/// One frame of a pass.
+#[derive(Debug, Clone)]
+pub struct LitPlan {
+    /// The frame.
+    pub frame: FramePlan,
+    /// Place in the stack of the unlit frame it is compared with.
+    pub partner: usize,
+    /// How much of the unlit frame's light is taken off, per channel.
+    pub key_rgb: [f32; 3],
+}
+
+impl StackPlan {
+    /// Adds everything the fused picture depends on.
+    #[must_use]
+    pub fn stamp_into(&self, stamp: Stamp) -> Stamp {
+        let stamp = stamp.parameters(&self.develop).parameters(&self.fuse);
+        self.frames.iter().fold(stamp, |stamp, frame| frame.stamp_into(stamp))
+    }
+}
+
+impl FramePlan {
+    fn stamp_into(&self, stamp: Stamp) -> Stamp {
+        let stamp = self.frame.content.iter().fold(stamp, |stamp, content| stamp.content(*content));
+        stamp.parameters(&(self.plate_from_frame, self.gain_rgb, self.offset_rgb))
+    }
+}
+
+impl TakePlan {
+    /// Adds everything the pass's picture depends on, besides the unlit stack.
+    #[must_use]
+    pub fn stamp_into(&self, stamp: Stamp) -> Stamp {
+        self.frames.iter().fold(stamp, |stamp, lit| {
+            let partner = u64::try_from(lit.partner).unwrap_or(u64::MAX);
+            lit.frame.stamp_into(stamp).number(partner).parameters(&lit.key_rgb)
+        })
+    }
+
+    /// The key light's share, averaged over the frames.
+    #[must_use]
+    pub fn key_rgb(&self) -> [f32; 3] {
+        let count = crate::pixels::convert::count_f32(self.frames.len().max(1));
+        [0, 1, 2].map(|channel| self.frames.iter().map(|lit| lit.key_rgb[channel]).sum::<f32>() / count)
+    }
+}
+
+/// Plans the frames of a source.
+///
+/// # Errors
+/// When the source has no stack, or it was not measured.
+pub fn stack_plan(project: &Project, plate: &Plate, variant: &Variant) -> Result<StackPlan, EngineError> {
+    let not_prepared = || EngineError::NotPrepared(plate.id);
+    let stack = variant.stack().ok_or_else(not_prepared)?;
+    let measured = stack.measured.as_ref().ok_or_else(not_prepared)?;
+    let place = variant.plate_from_variant();
+    let mut frames = Vec::new();
+    for entry in measured.frames.iter().filter(|entry| stack.used().any(|used| used == entry.frame)) {
+        frames.push(FramePlan {
+            frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
+            plate_from_frame: place.after(&entry.to_reference),
+            gain_rgb: entry.gain_rgb,
+            offset_rgb: entry.offset_rgb,
+        });
+    }
+    if frames.is_empty() {
+        return Err(not_prepared());
+    }
+    Ok(StackPlan { frames, develop: stack.develop, fuse: stack.fuse })
+}
+
+/// Plans the frames of a pass.
+///
+/// # Errors
+/// When the pass was not measured.
+pub fn take_plan(
+    project: &Project,
+    plate: &Plate,
+    variant: &Variant,
+    take: &Take,
+) -> Result<TakePlan, EngineError> {
+    let not_prepared = || EngineError::NotPrepared(plate.id);
+    let measured = take.measured.as_ref().ok_or_else(not_prepared)?;
+    let unlit = variant.stack().and_then(|stack| stack.measured.as_ref()).ok_or_else(not_prepared)?;
+    let is_light = plate.pass(take.pass).is_some_and(|pass| pass.role == PassRole::Light);
+    let place = variant.plate_from_variant();
+    let mut frames = Vec::new();
+    for entry in &measured.frames {
+        let partner = unlit.frames.iter().position(|frame| frame.frame == entry.partner);
+        frames.push(LitPlan {
+            frame: FramePlan {
+                frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
+                plate_from_frame: place.after(&entry.to_reference),
+                gain_rgb: [entry.exposure_gain; 3],
+                offset_rgb: [0.0; 3],
+            },
+            partner: partner.ok_or_else(not_prepared)?,
+            key_rgb: if is_light { entry.key_rgb } else { [0.0; 3] },
+        });
+    }
+    Ok(TakePlan { frames })
+}
+
+/// A frame's light on its own pixels, as decoded.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn decoded(world: &World<'_>, frame: &Frame) -> Result<Planes, EngineError> {
+    let samples = world.sources.samples(frame)?;
+    let decoder = colour::Decoder::new(&samples.encoding).map_err(|why| EngineError::Source(
+        crate::engine::SourceError { message: format!("{}: its colour profile cannot be used: {why}", frame.file) },
+    ))?;
+    Ok(decoder.decode_planes(&samples, samples.size.rect()))
+}
+
+/// A frame's light on the plate, and where there is any (0..=1).
+///
+/// # Errors
+/// When it cannot be read.
+pub fn on_plate(
+    world: &World<'_>,
+    plan: &FramePlan,
+    develop: &Develop,
+    rect: Rect,
+) -> Result<(Planes, Plane), EngineError> {
+    let mut planes = decoded(world, &plan.frame)?;
+    adapt::develop(&mut planes, develop, plan.gain_rgb, plan.offset_rgb);
+    let frame_from_plate = plan.plate_from_frame.inverse().ok_or_else(|| EngineError::Plate {
+        plate: plan.frame.file.clone(),
+        why: "its registration is not a proper place; measure it again".to_owned(),
+    })?;
+    Ok(resample::sample_planes(&planes, rect, &frame_from_plate, resample::Kernel::Lanczos3))
+}

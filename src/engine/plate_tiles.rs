@@ -1,0 +1,316 @@
+//! Tiles of plates: the fused (or made) picture, then practical groups, then steps, one after the other.
+//!
+//! Each of these is *Local*. A group or step whose mask does not reach a tile hands the tile before it through, with the same
+//! fingerprint, so a stroke renews only the tiles it reaches.
+//!
+//! Every level of a plate is computed in its own right: masks are drawn and light is laid over at that level's size.
+
+use crate::engine::adapt::{self, MaskHere};
+use crate::engine::stamp::Stamp;
+use crate::engine::wholes::{self, Product, WholePlan};
+use crate::engine::{Engine, EngineError, World};
+use crate::geometry::{Rect, Size, TileIndex};
+use crate::imaging::{lights, made, matte};
+use crate::pixels::{Image, Plane};
+use crate::project::{
+    Fingerprint, Grade, LayOver, Mask, Matte, MatteMethod, Plate, PracticalGroup, Project, Source, StepKind,
+};
+use std::sync::Arc;
+
+/// How far along its making a plate is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Stage {
+    /// Fused (or made), nothing else.
+    Fused,
+    /// With its practicals laid over.
+    Lit,
+    /// With everything.
+    Done,
+}
+
+/// Everything needed to compute tiles of one plate.
+#[derive(Debug, Clone)]
+pub struct PlatePlan {
+    /// The plate.
+    pub plate: Arc<Plate>,
+    /// Its size in reference pixels.
+    pub size: Size,
+    base: Base,
+    operations: Vec<Operation>,
+    lit_after: usize,
+}
+
+#[derive(Debug, Clone)]
+enum Base {
+    Whole(WholePlan),
+    Made(Box<made::Recipe>, Fingerprint),
+}
+
+#[derive(Debug, Clone)]
+enum Operation {
+    Group { group: PracticalGroup, light: WholePlan, key_rgb: [f32; 3], mask: Option<Arc<Mask>> },
+    Matte { matte: Matte, silhouette: Option<WholePlan>, mask: Option<Arc<Mask>> },
+    Grade { grade: Grade, mask: Option<Arc<Mask>> },
+}
+
+impl PlatePlan {
+    /// Plans the plate as the project has it now.
+    ///
+    /// # Errors
+    /// When its recipe cannot be followed.
+    pub fn new(project: &Project, plate: &Arc<Plate>) -> Result<Self, EngineError> {
+        let (size, base) = plan_base(project, plate)?;
+        let mut operations = Vec::new();
+        for group in plate.groups.iter().filter(|group| group.on) {
+            let mask = group.mask.and_then(|id| plate.mask(id)).cloned();
+            let glowing = group.glow_px > 0.0 && group.glow_share > 0.0;
+            let plain = wholes::light(project, plate, group.pass)?;
+            let key_rgb = plain.key_rgb();
+            let (light, mask) = if glowing {
+                (wholes::glow(plain, group, mask.as_deref()), None)
+            } else {
+                (plain, mask)
+            };
+            operations.push(Operation::Group { group: group.clone(), light, key_rgb, mask });
+        }
+        let lit_after = operations.len();
+        for step in plate.steps.iter().filter(|step| step.on) {
+            let mask = step.mask.and_then(|id| plate.mask(id)).cloned();
+            operations.push(match &step.kind {
+                StepKind::Matte(matte) => {
+                    let silhouette = match matte.method {
+                        MatteMethod::Drawn => None,
+                        MatteMethod::Silhouette { pass, .. } => Some(wholes::silhouette(project, plate, pass)?),
+                    };
+                    Operation::Matte { matte: matte.clone(), silhouette, mask }
+                }
+                StepKind::Grade(grade) => Operation::Grade { grade: *grade, mask },
+            });
+        }
+        Ok(Self { plate: Arc::clone(plate), size, base, operations, lit_after })
+    }
+
+    /// The whole pictures its tiles are made from, in the order they must be computed.
+    pub fn wholes(&self) -> impl Iterator<Item = &WholePlan> {
+        let base = match &self.base {
+            Base::Whole(whole) => Some(whole),
+            Base::Made(..) => None,
+        };
+        let more = self.operations.iter().filter_map(|operation| match operation {
+            Operation::Group { light, .. } => Some(light),
+            Operation::Matte { silhouette, .. } => silhouette.as_ref(),
+            Operation::Grade { .. } => None,
+        });
+        base.into_iter().chain(more)
+    }
+
+    fn operations_until(&self, stage: Stage) -> usize {
+        match stage {
+            Stage::Fused => 0,
+            Stage::Lit => self.lit_after,
+            Stage::Done => self.operations.len(),
+        }
+    }
+
+    /// The fingerprint of a tile after the first `count` operations.
+    fn stamp(&self, count: usize, place: &Place) -> Fingerprint {
+        let Some(last) = count.checked_sub(1) else {
+            return match &self.base {
+                Base::Whole(whole) => whole.tile_stamp(Product::Picture, place.level, place.index),
+                Base::Made(_, stamp) => place.add_to(Stamp::new("made tile 1").input(*stamp)).done(),
+            };
+        };
+        let before = self.stamp(last, place);
+        self.operations[last].stamp(before, place)
+    }
+}
+
+fn plan_base(project: &Project, plate: &Arc<Plate>) -> Result<(Size, Base), EngineError> {
+    let variant = plate.variant().ok_or(EngineError::NotPrepared(plate.id))?;
+    match &variant.source {
+        Source::Made(recipe) => {
+            let stamp = Stamp::new("made 1").parameters(recipe).done();
+            Ok((recipe.size, Base::Made(Box::new(adapt::recipe(recipe)), stamp)))
+        }
+        Source::Stack(_) => {
+            let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
+            Ok((size, Base::Whole(wholes::fused(project, plate, variant)?)))
+        }
+    }
+}
+
+/// A tile: which level, which one, and its pixels at that level.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    level: u32,
+    index: TileIndex,
+    rect: Rect,
+    side: u32,
+}
+
+impl Place {
+    fn add_to(&self, stamp: Stamp) -> Stamp {
+        stamp
+            .number(u64::from(self.level))
+            .number(u64::from(self.side))
+            .number(u64::from(self.index.x))
+            .number(u64::from(self.index.y))
+    }
+}
+
+impl Operation {
+    /// The fingerprint after this operation; `before` itself where it does nothing to this tile.
+    fn stamp(&self, before: Fingerprint, place: &Place) -> Fingerprint {
+        match self {
+            Self::Group { group, light, key_rgb, mask } => match adapt::mask_here(mask.as_deref(), place.rect, place.level) {
+                MaskHere::Nothing => before,
+                here @ (MaskHere::Everywhere | MaskHere::Some { .. }) => here.add_to(
+                    Stamp::new("group 1")
+                        .input(before)
+                        .input(light.stamp)
+                        .number(u64::from(group.lay_over == LayOver::Covering))
+                        .parameters(&(group.stops, group.tint_rgb, key_rgb)),
+                )
+                .done(),
+            },
+            Self::Matte { matte, silhouette, mask } => {
+                let stamp = Stamp::new("matte 1").input(before).parameters(matte);
+                let stamp = silhouette.iter().fold(stamp, |stamp, whole| stamp.input(whole.stamp));
+                adapt::mask_here(mask.as_deref(), place.rect, place.level).add_to(stamp).done()
+            }
+            Self::Grade { grade, mask } => match adapt::mask_here(mask.as_deref(), place.rect, place.level) {
+                MaskHere::Nothing => before,
+                here @ (MaskHere::Everywhere | MaskHere::Some { .. }) => {
+                    here.add_to(Stamp::new("grade 1").input(before).parameters(grade)).done()
+                }
+            },
+        }
+    }
+}
+
+impl Engine {
+    /// One tile of a plate at `stage`. Its whole pictures must have been computed ([`Engine::prepare_plate`]).
+    ///
+    /// # Errors
+    /// When a whole picture's tiles are not kept any more.
+    pub fn plate_tile(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        stage: Stage,
+        level: u32,
+        index: TileIndex,
+    ) -> Result<Arc<Image>, EngineError> {
+        let rect = self.grid(plan.size, level).rect(index);
+        let place = Place { level, index, rect, side: self.tile_side() };
+        self.tile_after(world, plan, plan.operations_until(stage), &place)
+    }
+
+    /// The fingerprint of one tile of a plate at `stage`.
+    #[must_use]
+    pub fn plate_tile_stamp(&self, plan: &PlatePlan, stage: Stage, level: u32, index: TileIndex) -> Fingerprint {
+        let rect = self.grid(plan.size, level).rect(index);
+        let place = Place { level, index, rect, side: self.tile_side() };
+        plan.stamp(plan.operations_until(stage), &place)
+    }
+
+    /// Computes the whole pictures a plate needs, unless they are there already.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or the work was stopped.
+    pub fn prepare_plate(&self, world: &World<'_>, plan: &PlatePlan) -> Result<(), EngineError> {
+        plan.wholes().try_for_each(|whole| self.ensure_whole(world, whole))
+    }
+
+    fn tile_after(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        count: usize,
+        place: &Place,
+    ) -> Result<Arc<Image>, EngineError> {
+        let stamp = plan.stamp(count, place);
+        if let Some(tile) = self.store.get(stamp) {
+            self.store.count(|counts| counts.plate_tiles_reused += 1);
+            return Ok(tile);
+        }
+        let Some(last) = count.checked_sub(1) else { return self.base_tile(world, plan, place, stamp) };
+        if plan.stamp(last, place) == stamp {
+            return self.tile_after(world, plan, last, place);
+        }
+        let before = self.tile_after(world, plan, last, place)?;
+        let tile = Arc::new(self.operate(world, plan, &plan.operations[last], (before, place))?);
+        self.store.count(|counts| counts.plate_tiles_run += 1);
+        self.store.put(stamp, Arc::clone(&tile));
+        Ok(tile)
+    }
+
+    fn base_tile(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        place: &Place,
+        stamp: Fingerprint,
+    ) -> Result<Arc<Image>, EngineError> {
+        match &plan.base {
+            Base::Whole(whole) => self.whole_tile(world, whole, Product::Picture, (place.level, place.index)),
+            Base::Made(recipe, _) => {
+                let tile = Arc::new(made::render(recipe, place.rect, place.level));
+                self.store.count(|counts| counts.plate_tiles_run += 1);
+                self.store.put(stamp, Arc::clone(&tile));
+                Ok(tile)
+            }
+        }
+    }
+
+    fn operate(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        operation: &Operation,
+        (before, place): (Arc<Image>, &Place),
+    ) -> Result<Image, EngineError> {
+        let mut tile = Image::clone(&before);
+        match operation {
+            Operation::Group { group, light, key_rgb, mask } => {
+                let light = self.whole_tile(world, light, Product::Picture, (place.level, place.index))?;
+                let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
+                let laid = lights::LaidOver {
+                    stops: group.stops,
+                    tint_rgb: group.tint_rgb,
+                    covering_key_rgb: (group.lay_over == LayOver::Covering).then_some(*key_rgb),
+                };
+                lights::lay_over(&mut tile, &light, here.as_ref(), &laid);
+            }
+            Operation::Matte { matte, silhouette, mask } => {
+                let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
+                let coverage = match silhouette {
+                    Some(whole) => Some(self.silhouette_coverage(world, plan, whole, (matte, place))?),
+                    None => None,
+                };
+                matte::cut_out(&mut tile, coverage.as_ref(), here.as_ref());
+            }
+            Operation::Grade { grade, mask } => {
+                let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
+                adapt::grade(&mut tile, grade, here.as_ref());
+            }
+        }
+        Ok(tile)
+    }
+
+    fn silhouette_coverage(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        whole: &WholePlan,
+        (matte, place): (&Matte, &Place),
+    ) -> Result<Plane, EngineError> {
+        let shrink = adapt::level_scale(place.level);
+        let (spread, feather) = (matte.spread_px * shrink, matte.feather_px * shrink);
+        let margin = matte::margin_px(spread, feather);
+        let area = place.rect.grow(margin).intersect(plan.size.at_level(place.level).rect());
+        let light = self.whole_area(world, whole, Product::Picture, (place.level, area))?;
+        let levels = adapt::silhouette_levels(&matte.method);
+        Ok(matte::silhouette(&light, levels, spread, feather).crop(place.rect))
+    }
+}

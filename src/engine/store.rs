@@ -1,0 +1,126 @@
+//! Computed tiles in memory, within a byte budget; the least recently used go first.
+
+use crate::pixels::Image;
+use crate::project::Fingerprint;
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// What the engine did so far.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Counts {
+    /// Tiles of plates that were computed.
+    pub plate_tiles_run: usize,
+    /// Tiles of plates that were there already.
+    pub plate_tiles_reused: usize,
+    /// Tiles of the scene that were computed.
+    pub scene_tiles_run: usize,
+    /// Tiles of the scene that were there already.
+    pub scene_tiles_reused: usize,
+    /// Whole pictures (fused stacks, separated lights) that were computed.
+    pub wholes_run: usize,
+    /// Whole pictures that were there already.
+    pub wholes_reused: usize,
+}
+
+/// Tiles by fingerprint.
+#[derive(Debug)]
+pub struct TileStore {
+    budget: usize,
+    inner: Mutex<Inner>,
+}
+
+#[derive(Debug, Default)]
+struct Inner {
+    tiles: BTreeMap<Fingerprint, Kept>,
+    /// Which tile was used when; the smallest is the oldest.
+    ages: BTreeMap<u64, Fingerprint>,
+    clock: u64,
+    bytes: usize,
+    counts: Counts,
+}
+
+#[derive(Debug)]
+struct Kept {
+    tile: Arc<Image>,
+    age: u64,
+}
+
+impl TileStore {
+    /// An empty store that keeps up to `budget` bytes.
+    #[must_use]
+    pub fn new(budget: usize) -> Self {
+        Self { budget, inner: Mutex::new(Inner::default()) }
+    }
+
+    /// The tile with this fingerprint, if it is kept.
+    #[must_use]
+    pub fn get(&self, stamp: Fingerprint) -> Option<Arc<Image>> {
+        let mut inner = self.lock();
+        inner.clock += 1;
+        let now = inner.clock;
+        let kept = inner.tiles.get_mut(&stamp)?;
+        let before = std::mem::replace(&mut kept.age, now);
+        let tile = Arc::clone(&kept.tile);
+        inner.ages.remove(&before);
+        inner.ages.insert(now, stamp);
+        Some(tile)
+    }
+
+    /// Keeps a tile, making room if needed.
+    pub fn put(&self, stamp: Fingerprint, tile: Arc<Image>) {
+        let mut inner = self.lock();
+        inner.clock += 1;
+        let age = inner.clock;
+        inner.bytes += bytes_of(&tile);
+        if let Some(old) = inner.tiles.insert(stamp, Kept { tile, age }) {
+            inner.bytes -= bytes_of(&old.tile);
+            inner.ages.remove(&old.age);
+        }
+        inner.ages.insert(age, stamp);
+        while inner.bytes > self.budget && inner.tiles.len() > 1 {
+            let Some((_age, oldest)) = inner.ages.pop_first() else { break };
+            if let Some(gone) = inner.tiles.remove(&oldest) {
+                inner.bytes -= bytes_of(&gone.tile);
+            }
+        }
+    }
+
+    /// What was counted so far.
+    #[must_use]
+    pub fn counts(&self) -> Counts {
+        self.lock().counts
+    }
+
+    /// Adds to the counts.
+    pub fn count(&self, add: impl FnOnce(&mut Counts)) {
+        add(&mut self.lock().counts);
+    }
+
+    /// A panic in another thread leaves the store whole: every change is complete before the lock is let go.
+    fn lock(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+fn bytes_of(tile: &Image) -> usize {
+    tile.data.len() * 16 + 64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+
+    #[test]
+    fn the_least_recently_used_goes_first() {
+        let tile = || Arc::new(Image::empty(Rect::new(0, 0, 8, 8)));
+        let store = TileStore::new(2 * bytes_of(&tile()));
+        let stamp = |number: u8| Fingerprint([number; 16]);
+        store.put(stamp(1), tile());
+        store.put(stamp(2), tile());
+        assert!(store.get(stamp(1)).is_some(), "kept");
+        store.put(stamp(3), tile());
+        assert!(store.get(stamp(2)).is_none(), "the oldest went");
+        assert!(store.get(stamp(1)).is_some() && store.get(stamp(3)).is_some(), "the others stay");
+    }
+}

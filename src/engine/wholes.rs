@@ -1,0 +1,360 @@
+//! Whole pictures: fused stacks, separated lights, silhouettes, glows. Computed once, kept as tiles of every zoom level.
+
+use crate::engine::adapt;
+use crate::engine::frames::{self, FramePlan, StackPlan, TakePlan};
+use crate::engine::stamp::Stamp;
+use crate::engine::{Engine, EngineError, World};
+use crate::geometry::{Rect, Size, TileIndex};
+use crate::imaging::basics::pyramid;
+use crate::imaging::{fuse, lights};
+use crate::pixels::{Image, Plane, Planes};
+use crate::project::{Fingerprint, Mask, PassId, Plate, PracticalGroup, Project, Variant};
+use std::sync::{Arc, PoisonError};
+
+/// How to compute one whole picture.
+#[derive(Debug, Clone)]
+pub struct WholePlan {
+    /// Stamp of everything it depends on.
+    pub stamp: Fingerprint,
+    size: Size,
+    what: What,
+}
+
+#[derive(Debug, Clone)]
+enum What {
+    Fused(Arc<StackPlan>),
+    /// Frames of a pass, fused with the depth of the unlit stack they belong to.
+    Pass { unlit: Box<WholePlan>, stack: Arc<StackPlan>, take: Arc<TakePlan> },
+    Glow { of: Box<WholePlan>, mask: Option<Arc<Mask>>, radius_px: f32, share: f32 },
+}
+
+/// What is kept of a whole picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Product {
+    /// Light and coverage.
+    Picture,
+    /// Frame number in focus order, confidence, the frame mostly taken, coverage. Fused stacks only.
+    Depth,
+}
+
+/// The fused stack of a source, on the plate's reference pixels.
+///
+/// # Errors
+/// When the stack was not measured.
+pub fn fused(project: &Project, plate: &Plate, variant: &Variant) -> Result<WholePlan, EngineError> {
+    let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
+    let stack = frames::stack_plan(project, plate, variant)?;
+    let stamp = stack.stamp_into(Stamp::new("fused 1")).parameters(&size).done();
+    Ok(WholePlan { stamp, size, what: What::Fused(Arc::new(stack)) })
+}
+
+/// The separated light of a light pass.
+///
+/// # Errors
+/// When the pass has no frames or was not measured.
+pub fn light(project: &Project, plate: &Plate, pass: PassId) -> Result<WholePlan, EngineError> {
+    pass_plan(project, plate, pass, "light 1")
+}
+
+/// The light of a silhouette pass, its backdrop at 1.
+///
+/// # Errors
+/// When the pass has no frames or was not measured.
+pub fn silhouette(project: &Project, plate: &Plate, pass: PassId) -> Result<WholePlan, EngineError> {
+    pass_plan(project, plate, pass, "silhouette 1")
+}
+
+fn pass_plan(project: &Project, plate: &Plate, pass: PassId, kind: &str) -> Result<WholePlan, EngineError> {
+    let (variant, take) = plate.take(pass).ok_or_else(|| EngineError::Plate {
+        plate: plate.name.clone(),
+        why: "a pass has no frames: add its photos, or take what is made of it away".to_owned(),
+    })?;
+    let unlit = fused(project, plate, variant)?;
+    let stack = frames::stack_plan(project, plate, variant)?;
+    let take = frames::take_plan(project, plate, variant, take)?;
+    let stamp = take.stamp_into(Stamp::new(kind).input(unlit.stamp)).done();
+    let size = unlit.size;
+    let what = What::Pass { unlit: Box::new(unlit), stack: Arc::new(stack), take: Arc::new(take) };
+    Ok(WholePlan { stamp, size, what })
+}
+
+/// The light of a group behind its mask, with a share of it spread into a glow.
+#[must_use]
+pub fn glow(of: WholePlan, group: &PracticalGroup, mask: Option<&Mask>) -> WholePlan {
+    let stamp = Stamp::new("glow 1").input(of.stamp).parameters(&(group.glow_px, group.glow_share, mask)).done();
+    let size = of.size;
+    let what = What::Glow {
+        of: Box::new(of),
+        mask: mask.cloned().map(Arc::new),
+        radius_px: group.glow_px,
+        share: group.glow_share,
+    };
+    WholePlan { stamp, size, what }
+}
+
+impl WholePlan {
+    /// Fingerprint of one of its tiles.
+    #[must_use]
+    pub fn tile_stamp(&self, product: Product, level: u32, index: TileIndex) -> Fingerprint {
+        Stamp::new(match product {
+            Product::Picture => "picture",
+            Product::Depth => "depth",
+        })
+        .input(self.stamp)
+        .number(u64::from(level))
+        .number(u64::from(index.x))
+        .number(u64::from(index.y))
+        .done()
+    }
+
+    /// How much of the key light the frames of a pass hold, per channel; 1 for anything else.
+    #[must_use]
+    pub fn key_rgb(&self) -> [f32; 3] {
+        match &self.what {
+            What::Pass { take, .. } => take.key_rgb(),
+            What::Fused(_) | What::Glow { .. } => [1.0; 3],
+        }
+    }
+
+    fn needs(&self) -> Option<&Self> {
+        match &self.what {
+            What::Fused(_) => None,
+            What::Pass { unlit, .. } => Some(unlit),
+            What::Glow { of, .. } => Some(of),
+        }
+    }
+}
+
+/// A whole picture just computed.
+struct Computed {
+    picture: Image,
+    depth: Option<Image>,
+}
+
+impl Engine {
+    /// Computes a whole picture and those it needs, unless they are there already.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or the work was stopped.
+    pub fn ensure_whole(&self, world: &World<'_>, plan: &WholePlan) -> Result<(), EngineError> {
+        if let Some(needed) = plan.needs() {
+            self.ensure_whole(world, needed)?;
+        }
+        let mut done = self.wholes.lock().unwrap_or_else(PoisonError::into_inner);
+        let key = self.sided(plan.stamp);
+        if done.contains(&key) {
+            self.store.count(|counts| counts.wholes_reused += 1);
+            return Ok(());
+        }
+        if world.scratch.get(key).is_some() {
+            self.store.count(|counts| counts.wholes_reused += 1);
+            done.insert(key);
+            return Ok(());
+        }
+        let computed = self.compute_whole(world, plan)?;
+        self.keep_tiles(world, plan, Product::Picture, computed.picture);
+        if let Some(depth) = computed.depth {
+            self.keep_tiles(world, plan, Product::Depth, depth);
+        }
+        world.scratch.put(key, b"whole");
+        self.store.count(|counts| {
+            counts.wholes_run += 1;
+            *counts.wholes_run_of.entry(plan.stamp).or_default() += 1;
+        });
+        done.insert(key);
+        Ok(())
+    }
+
+    /// Runs `work`; if tiles of whole pictures were lost meanwhile, computes them again and tries once more.
+    pub(super) fn with_wholes<T>(
+        &self,
+        prepare: impl Fn() -> Result<(), EngineError>,
+        work: impl Fn() -> Result<T, EngineError>,
+    ) -> Result<T, EngineError> {
+        for _attempt in 0..2 {
+            prepare()?;
+            match work() {
+                Err(EngineError::OutOfStore) => {
+                    self.wholes.lock().unwrap_or_else(PoisonError::into_inner).clear();
+                    self.store.forget_scratch();
+                }
+                settled => return settled,
+            }
+        }
+        Err(EngineError::OutOfStore)
+    }
+
+    /// One tile of a whole picture that was computed before.
+    ///
+    /// # Errors
+    /// [`EngineError::OutOfStore`] when it is not kept any more.
+    pub(super) fn whole_tile(
+        &self,
+        world: &World<'_>,
+        plan: &WholePlan,
+        product: Product,
+        (level, index): (u32, TileIndex),
+    ) -> Result<Arc<Image>, EngineError> {
+        let stamp = self.sided(plan.tile_stamp(product, level, index));
+        if let Some(tile) = self.store.get(stamp) {
+            return Ok(tile);
+        }
+        let rect = self.grid(plan.size, level).rect(index);
+        let bytes = world.scratch.get(stamp).ok_or(EngineError::OutOfStore)?;
+        let tile = Arc::new(unpack(rect, &bytes).ok_or(EngineError::OutOfStore)?);
+        self.store.put(stamp, Arc::clone(&tile));
+        Ok(tile)
+    }
+
+    /// The part of a whole picture inside `rect` at `level`.
+    pub(super) fn whole_area(
+        &self,
+        world: &World<'_>,
+        plan: &WholePlan,
+        product: Product,
+        (level, rect): (u32, Rect),
+    ) -> Result<Image, EngineError> {
+        let mut area = Image::empty(rect);
+        for index in self.grid(plan.size, level).covering(rect) {
+            area.paste(&*self.whole_tile(world, plan, product, (level, index))?);
+        }
+        Ok(area)
+    }
+
+    /// Tiles of another size are other tiles.
+    fn sided(&self, stamp: Fingerprint) -> Fingerprint {
+        Stamp::new("tile side").input(stamp).number(u64::from(self.tile_side())).done()
+    }
+
+    fn keep_tiles(&self, world: &World<'_>, plan: &WholePlan, product: Product, whole: Image) {
+        let mut level = 0;
+        let mut picture = whole;
+        loop {
+            let grid = self.grid(plan.size, level);
+            for index in grid.tiles() {
+                let tile = picture.crop(grid.rect(index));
+                let stamp = self.sided(plan.tile_stamp(product, level, index));
+                world.scratch.put(stamp, &pack(&tile));
+                self.store.put(stamp, Arc::new(tile));
+            }
+            if grid.size.width == 1 && grid.size.height == 1 {
+                return;
+            }
+            picture = pyramid::halve(&picture);
+            level += 1;
+        }
+    }
+
+    fn compute_whole(&self, world: &World<'_>, plan: &WholePlan) -> Result<Computed, EngineError> {
+        match &plan.what {
+            What::Fused(stack) => compute_fused(world, plan.size, stack),
+            What::Pass { unlit, stack, take } => {
+                let depth = self.whole_area(world, unlit, Product::Depth, (0, plan.size.rect()))?;
+                let picture = compute_pass(world, plan.size, stack, (take, &depth))?;
+                Ok(Computed { picture, depth: None })
+            }
+            What::Glow { of, mask, radius_px, share } => {
+                let light = self.whole_area(world, of, Product::Picture, (0, plan.size.rect()))?;
+                let mask = adapt::draw_mask(mask.as_deref(), plan.size.rect(), 0);
+                world.watch.progress("glow", 0, 1);
+                Ok(Computed { picture: lights::with_glow(light, mask.as_ref(), *radius_px, *share), depth: None })
+            }
+        }
+    }
+}
+
+fn compute_fused(world: &World<'_>, size: Size, stack: &StackPlan) -> Result<Computed, EngineError> {
+    let fused = fuse_stack(world, size, stack)?;
+    Ok(Computed { picture: adapt::image_of(&fused.planes, &fused.coverage), depth: Some(depth_image(&fused)) })
+}
+
+/// A fused stack with everything that was found on the way.
+pub(super) struct FusedStack {
+    pub(super) planes: Planes,
+    pub(super) coverage: Plane,
+    pub(super) depth: Plane,
+    pub(super) confidence: Plane,
+    pub(super) frame_map: Plane,
+    pub(super) never_sharp_share: f32,
+}
+
+/// The two streaming passes over the frames of a stack.
+pub(super) fn fuse_stack(world: &World<'_>, size: Size, stack: &StackPlan) -> Result<FusedStack, EngineError> {
+    let rect = size.rect();
+    let count = stack.frames.len();
+    let settings = adapt::fuse_settings(&stack.fuse);
+    let mut depth = fuse::DepthPass::new(rect, count, settings);
+    for (number, frame) in stack.frames.iter().enumerate() {
+        step(world, "finding what is sharp where", number, count)?;
+        let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
+        depth.add(&planes, &valid);
+    }
+    let map = depth.finish();
+    let mut blend = fuse::BlendPass::new(&map, settings);
+    for (number, frame) in stack.frames.iter().enumerate() {
+        step(world, "joining the frames", number, count)?;
+        let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
+        blend.add(number, &planes, &planes, &valid);
+    }
+    let fused = blend.finish();
+    step(world, "joining the frames", count, count)?;
+    Ok(FusedStack {
+        planes: fused.planes,
+        coverage: fused.coverage,
+        frame_map: fused.frame_map,
+        never_sharp_share: map.never_sharp_share,
+        depth: map.depth,
+        confidence: map.confidence,
+    })
+}
+
+/// The frames of a pass, each less its partner's key light, fused by the depth of the unlit stack.
+fn compute_pass(
+    world: &World<'_>,
+    size: Size,
+    stack: &StackPlan,
+    (take, depth): (&TakePlan, &Image),
+) -> Result<Image, EngineError> {
+    let rect = size.rect();
+    let map = fuse::DepthMap::from_parts(adapt::channel(depth, 0), adapt::channel(depth, 1), stack.frames.len());
+    let mut blend = fuse::BlendPass::new(&map, adapt::fuse_settings(&stack.fuse));
+    let count = take.frames.len();
+    for (number, lit) in take.frames.iter().enumerate() {
+        step(world, "separating light", number, count)?;
+        let partner: &FramePlan = &stack.frames[lit.partner.min(stack.frames.len() - 1)];
+        let (unlit, valid) = frames::on_plate(world, partner, &stack.develop, rect)?;
+        let (on, valid_on) = frames::on_plate(world, &lit.frame, &stack.develop, rect)?;
+        let difference = lights::difference(&on, &unlit, lit.key_rgb);
+        let both = adapt::least(&valid, &valid_on);
+        blend.add(lit.partner, &unlit, &difference, &both);
+    }
+    let fused = blend.finish();
+    Ok(adapt::image_of(&fused.planes, &fused.coverage))
+}
+
+fn step(world: &World<'_>, stage: &str, done: usize, total: usize) -> Result<(), EngineError> {
+    world.watch.progress(stage, done, total);
+    if world.watch.cancelled() { Err(EngineError::Cancelled) } else { Ok(()) }
+}
+
+fn depth_image(fused: &FusedStack) -> Image {
+    let data = (0..fused.depth.data.len()).map(|at| {
+        [fused.depth.data[at], fused.confidence.data[at], fused.frame_map.data[at], fused.coverage.data[at]]
+    });
+    Image { rect: fused.depth.rect, data: data.collect() }
+}
+
+fn pack(tile: &Image) -> Vec<u8> {
+    tile.data.iter().flatten().flat_map(|value| value.to_le_bytes()).collect()
+}
+
+fn unpack(rect: Rect, bytes: &[u8]) -> Option<Image> {
+    if bytes.len() != rect.area() * 16 {
+        return None;
+    }
+    let value = |bytes: &[u8]| f32::from_le_bytes([bytes[0], bytes[1], bytes[2], bytes[3]]);
+    let data = bytes
+        .chunks_exact(16)
+        .map(|pixel| [value(&pixel[0..4]), value(&pixel[4..8]), value(&pixel[8..12]), value(&pixel[12..16])]);
+    Some(Image { rect, data: data.collect() })
+}

@@ -1,0 +1,93 @@
+//! Journals: text files in the user's state folder that grow line by line while a project is open.
+//!
+//! A journal is locked by the process that writes it. One that can be locked belongs to a process that ended without saying
+//! goodbye: its work is to be offered back.
+
+use crate::files::{FileError, folders};
+use std::fs::{File, OpenOptions};
+use std::io::{Read as _, Write as _};
+use std::path::{Path, PathBuf};
+
+/// The largest journal that is read back, in bytes.
+const LARGEST: u64 = 1 << 30;
+
+/// A journal being written.
+#[derive(Debug)]
+pub struct JournalFile {
+    path: PathBuf,
+    file: File,
+}
+
+impl JournalFile {
+    /// Begins a journal in the user's state folder and locks it.
+    ///
+    /// # Errors
+    /// When the folder cannot be written.
+    pub fn begin() -> Result<Self, FileError> {
+        let folder = folders::state().join("journals");
+        std::fs::create_dir_all(&folder).map_err(|error| FileError::from_io(&folder, &error))?;
+        for attempt in 0..1000 {
+            let name = format!("{}-{}-{attempt}.journal", crate::files::clock::now_text().replace(':', ""), std::process::id());
+            let path = folder.join(name);
+            let opened = OpenOptions::new().create_new(true).append(true).open(&path);
+            match opened {
+                Ok(file) => {
+                    file.try_lock().map_err(|error| FileError::from_io(&path, &error.into()))?;
+                    return Ok(Self { path, file });
+                }
+                Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
+                Err(error) => return Err(FileError::from_io(&path, &error)),
+            }
+        }
+        Err(FileError::from_io(&folder, &std::io::Error::other("too many journals in this folder")))
+    }
+
+    /// Adds a line and has it written to the disc.
+    ///
+    /// # Errors
+    /// When the disc is full or gone.
+    pub fn append(&mut self, line: &str) -> Result<(), FileError> {
+        let mut whole = String::with_capacity(line.len() + 1);
+        whole.push_str(line);
+        whole.push('\n');
+        let written = self.file.write_all(whole.as_bytes()).and_then(|()| self.file.sync_data());
+        written.map_err(|error| FileError::from_io(&self.path, &error))
+    }
+
+    /// Where it lies.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Takes the journal away: its work is saved or given up.
+    pub fn remove(self) {
+        remove(&self.path);
+    }
+}
+
+/// Journals whose process ended without saying goodbye, oldest first, with their text.
+#[must_use]
+pub fn left_behind() -> Vec<(PathBuf, String)> {
+    let Ok(entries) = std::fs::read_dir(folders::state().join("journals")) else { return Vec::new() };
+    let mut paths: Vec<PathBuf> = entries
+        .filter_map(|entry| entry.ok().map(|entry| entry.path()))
+        .filter(|path| path.extension().is_some_and(|ending| ending == "journal"))
+        .collect();
+    paths.sort();
+    paths.into_iter().filter_map(|path| read_unlocked(&path).map(|text| (path, text))).collect()
+}
+
+/// Takes a journal that was left behind away.
+pub fn remove(path: &Path) {
+    // It is offered again at the next start if this fails, which loses nothing.
+    drop(std::fs::remove_file(path));
+}
+
+fn read_unlocked(path: &Path) -> Option<String> {
+    let file = File::open(path).ok()?;
+    file.try_lock().ok()?;
+    let mut bytes = Vec::new();
+    file.take(LARGEST).read_to_end(&mut bytes).ok()?;
+    Some(String::from_utf8_lossy(&bytes).into_owned())
+}

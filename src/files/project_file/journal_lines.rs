@@ -1,0 +1,100 @@
+//! The lines of a journal, and the record they lead back to.
+
+use super::{ProjectFileError, v1};
+use crate::project::{History, Revision, RevisionId};
+use serde::{Deserialize, Serialize};
+
+/// One line of a journal.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum JournalLine {
+    /// The first line: the whole record when the journal began, as the text of a project file.
+    Begin {
+        /// The project file, if there was one.
+        path: Option<String>,
+        /// The folder that photos are named relative to.
+        folder: String,
+        /// Text of the project file.
+        record: String,
+    },
+    /// An edit was made.
+    Made(Revision),
+    /// Undo, redo or a jump.
+    Now(Option<RevisionId>),
+    /// The project file was written; edits up to this number of revisions are in it.
+    Saved {
+        /// The project file.
+        path: String,
+        /// Number of revisions in it.
+        revisions: usize,
+        /// Where in the history it was.
+        now: Option<RevisionId>,
+        /// The folder that photos are named relative to from then on.
+        folder: String,
+    },
+}
+
+/// What a journal leads back to.
+#[derive(Debug)]
+pub struct Recovered {
+    /// The record up to the journal's last whole line.
+    pub history: History,
+    /// The project file, if there was one.
+    pub path: Option<String>,
+    /// The folder that photos are named relative to.
+    pub folder: String,
+    /// Edits that are not in any project file.
+    pub unsaved: usize,
+}
+
+impl JournalLine {
+    /// The line as text.
+    ///
+    /// # Errors
+    /// When a number in it cannot be written.
+    pub fn to_text(&self) -> Result<String, ProjectFileError> {
+        serde_json::to_string(self).map_err(|error| ProjectFileError::Damaged(error.to_string()))
+    }
+}
+
+/// Reads a journal back. A last line that was cut short is left out.
+///
+/// # Errors
+/// When its first line is not whole, or an edit does not fit.
+pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
+    let damaged = |why: String| ProjectFileError::Damaged(why);
+    let mut lines = text.lines();
+    let first: JournalLine = serde_json::from_str(lines.next().unwrap_or_default())
+        .map_err(|error| damaged(format!("its first line: {error}")))?;
+    let JournalLine::Begin { path, folder, record } = first else {
+        return Err(damaged("its first line does not begin a journal".to_owned()));
+    };
+    let opened = v1::read(&record)?;
+    let mut found = Recovered { history: opened.history, path, folder, unsaved: 0 };
+    for line in lines {
+        let Ok(line) = serde_json::from_str::<JournalLine>(line) else { break };
+        follow(&mut found, line).map_err(|error| damaged(error.to_string()))?;
+    }
+    Ok(found)
+}
+
+fn follow(found: &mut Recovered, line: JournalLine) -> Result<(), crate::project::EditError> {
+    match line {
+        JournalLine::Begin { .. } => {}
+        JournalLine::Made(revision) => {
+            found.history.go_to(revision.parent);
+            found.history.record(revision.edit, revision.at)?;
+            found.unsaved += 1;
+        }
+        JournalLine::Now(now) => {
+            found.history.go_to(now);
+            found.unsaved += 1;
+        }
+        JournalLine::Saved { path, folder, .. } => {
+            found.path = Some(path);
+            found.folder = folder;
+            found.unsaved = 0;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,94 @@
+//! Measures what is not measured yet, or was measured on other inputs, and records it.
+
+use crate::engine::{Watch, measure};
+use crate::project::{Edit, PassId, PlateEdit, PlateId, VariantId};
+use crate::session::{Session, SessionError};
+
+/// One thing that is to be measured.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Due {
+    /// The frames of a source: registration and gains.
+    Stack(PlateId, VariantId),
+    /// The frames of a pass.
+    Take(PlateId, VariantId, PassId),
+    /// Where a later source lies on its plate.
+    Place(PlateId, VariantId),
+}
+
+impl Session {
+    /// What has to be measured before the scene can be built, in the order it must be done.
+    #[must_use]
+    pub fn due(&self) -> Vec<Due> {
+        let project = self.project();
+        let mut due = Vec::new();
+        for plate in &project.plates {
+            let takes = plate.passes.iter().filter_map(|pass| plate.take(pass.id));
+            let mut variants: Vec<VariantId> = vec![plate.current];
+            variants.extend(takes.clone().map(|(variant, _take)| variant.id));
+            if let Some(first) = plate.variants.first() {
+                variants.push(first.id);
+            }
+            variants.sort_unstable();
+            variants.dedup();
+            for id in variants {
+                let Some(variant) = plate.variant_by_id(id) else { continue };
+                if measure::stack_is_due(project, variant) {
+                    due.push(Due::Stack(plate.id, id));
+                }
+                if measure::place_is_due(project, plate, variant) {
+                    due.push(Due::Place(plate.id, id));
+                }
+            }
+            for (variant, take) in takes {
+                if measure::take_is_due(project, variant, take) {
+                    due.push(Due::Take(plate.id, variant.id, take.pass));
+                }
+            }
+        }
+        due
+    }
+
+    /// Measures one thing and gives the edit that records it; changes nothing itself.
+    ///
+    /// # Errors
+    /// When a frame cannot be read or registered, or the work was stopped.
+    pub fn measured(&self, due: Due, watch: &dyn Watch) -> Result<Edit, SessionError> {
+        let world = self.world(watch);
+        let engine = self.engine();
+        let edit = match due {
+            Due::Stack(plate, variant) => {
+                let measured = engine.measure_stack(&world, plate, variant)?;
+                Edit::Plate(plate, PlateEdit::RecordStack(variant, measured))
+            }
+            Due::Take(plate, variant, pass) => {
+                let measured = engine.measure_take(&world, plate, variant, pass)?;
+                Edit::Plate(plate, PlateEdit::RecordTake(variant, pass, measured))
+            }
+            Due::Place(plate, variant) => {
+                let lies = engine.measure_place(&world, plate, variant)?;
+                Edit::Plate(plate, PlateEdit::RecordPlace(variant, lies))
+            }
+        };
+        Ok(edit)
+    }
+
+    /// Prepares the project and measures everything that is due, as recorded edits.
+    ///
+    /// # Errors
+    /// As [`Session::prepare`] and [`Session::measured`].
+    pub fn measure_all(&mut self, watch: &dyn Watch) -> Result<(), SessionError> {
+        self.prepare()?;
+        // A measurement can make another one due (a pass waits for its stack), never endlessly.
+        for _round in 0..4 {
+            let due = self.due();
+            if due.is_empty() {
+                return Ok(());
+            }
+            for one in due {
+                let edit = self.measured(one, watch)?;
+                self.record(edit)?;
+            }
+        }
+        Ok(())
+    }
+}
