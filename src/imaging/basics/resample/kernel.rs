@@ -1,0 +1,136 @@
+//! Interpolation kernels as tables of taps.
+
+use crate::pixels::convert::{clamp_index, coordinate, count_f64, floor_index, narrow};
+
+/// How neighbouring pixels are weighed when a picture is sampled between its pixels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Kernel {
+    /// Two taps per axis; soft, for previews and masks.
+    Linear,
+    /// Four taps per axis (Catmull and Rom 1974).
+    Cubic,
+    /// Six taps per axis: a sinc windowed by its own main lobe (Duchon 1979). The default for pictures.
+    Lanczos3,
+}
+
+/// Sub-pixel steps in a table; the place of a sample is off by at most 1/1024 pixel.
+pub(super) const PHASES: usize = 512;
+/// Taps of the widest table.
+pub(super) const MOST_TAPS: usize = 6;
+
+impl Kernel {
+    /// Distance in source pixels over which a sample reads, at a magnification of 1.
+    #[must_use]
+    pub const fn reach(self) -> i32 {
+        match self {
+            Self::Linear => 1,
+            Self::Cubic => 2,
+            Self::Lanczos3 => 3,
+        }
+    }
+
+    /// The kernel at `distance` pixels from its centre, before normalising.
+    pub(super) fn at(self, distance: f64) -> f64 {
+        let t = distance.abs();
+        match self {
+            Self::Linear => (1.0 - t).max(0.0),
+            Self::Cubic if t < 1.0 => (1.5 * t - 2.5) * t * t + 1.0,
+            Self::Cubic if t < 2.0 => ((-0.5 * t + 2.5) * t - 4.0) * t + 2.0,
+            Self::Cubic => 0.0,
+            Self::Lanczos3 if t < 1e-9 => 1.0,
+            Self::Lanczos3 if t < 3.0 => {
+                let angle = core::f64::consts::PI * t;
+                3.0 * libm::sin(angle) * libm::sin(angle / 3.0) / (angle * angle)
+            }
+            Self::Lanczos3 => 0.0,
+        }
+    }
+}
+
+/// Weights for every sub-pixel step. Row `phase` holds the weights of the `2 * reach` pixels around the sample, the first of
+/// which lies `reach - 1` pixels before the pixel that the sample lies in or after.
+#[derive(Debug)]
+pub(super) struct Taps {
+    pub(super) reach: i32,
+    rows: Vec<[f32; MOST_TAPS]>,
+}
+
+impl Taps {
+    pub(super) fn new(kernel: Kernel) -> Self {
+        let reach = kernel.reach();
+        let rows = (0..=PHASES)
+            .map(|phase| row(kernel, count_f64(phase) / count_f64(PHASES)))
+            .collect();
+        Self { reach, rows }
+    }
+
+    pub(super) fn row(&self, phase: usize) -> &[f32; MOST_TAPS] {
+        &self.rows[phase]
+    }
+
+    pub(super) const fn count(&self) -> usize {
+        match self.reach {
+            1 => 2,
+            2 => 4,
+            _ => 6,
+        }
+    }
+}
+
+/// Weights at the fraction `at`. They sum to 1 and their centre of gravity is `at` exactly: a bare windowed sinc moves a ramp by
+/// up to a hundredth of a pixel, so what is missing is shared out between the two pixels nearest to the sample.
+fn row(kernel: Kernel, at: f64) -> [f32; MOST_TAPS] {
+    let reach = kernel.reach();
+    let count = clamp_index(2 * reach);
+    let mut taps = [0.0_f64; MOST_TAPS];
+    let place = |index: usize| f64::from(coordinate(index) + 1 - reach);
+    for (index, tap) in taps.iter_mut().enumerate().take(count) {
+        *tap = kernel.at(place(index) - at);
+    }
+    let whole: f64 = taps.iter().sum();
+    taps.iter_mut().for_each(|tap| *tap /= whole);
+    let gravity: f64 = taps
+        .iter()
+        .enumerate()
+        .map(|(index, tap)| tap * place(index))
+        .sum();
+    let first = clamp_index(reach - 1);
+    taps[first] -= at - gravity;
+    taps[first + 1] += at - gravity;
+    if at <= 0.0 || at >= 1.0 {
+        taps = [0.0; MOST_TAPS];
+        taps[if at <= 0.0 { first } else { first + 1 }] = 1.0;
+    }
+    taps.map(narrow)
+}
+
+/// The pixel that position `at` (in pixel indices) lies in or after, and the sub-pixel step from there.
+pub(super) fn split(at: f64) -> (i32, usize) {
+    let base = at.floor();
+    let phase = floor_index((at - base) * count_f64(PHASES) + 0.5);
+    (crate::geometry::rect::whole(base), phase.min(PHASES))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn taps_keep_flat_areas_and_ramps() {
+        for kernel in [Kernel::Linear, Kernel::Cubic, Kernel::Lanczos3] {
+            let taps = Taps::new(kernel);
+            for phase in 0..=PHASES {
+                let row = taps.row(phase);
+                let sum: f32 = row.iter().sum();
+                assert!((sum - 1.0).abs() < 1e-6, "{kernel:?} {phase}: sum {sum}");
+                let at: f64 = row
+                    .iter()
+                    .enumerate()
+                    .map(|(i, tap)| f64::from(*tap) * f64::from(coordinate(i) + 1 - kernel.reach()))
+                    .sum();
+                let asked = count_f64(phase) / count_f64(PHASES);
+                assert!((at - asked).abs() < 1e-5, "{kernel:?}: {at} for {asked}");
+            }
+        }
+    }
+}
