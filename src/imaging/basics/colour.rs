@@ -1,1 +1,0 @@
-//! Placeholder until the module lands on this branch.
