@@ -11,19 +11,23 @@
 //! its input's fingerprint through, so that a small change renews only what lies under it and above.
 
 mod adapt;
+pub mod export;
+pub mod frames;
 pub mod measure;
 pub mod plate_tiles;
 pub mod ports;
 pub mod scene_tiles;
 pub mod stamp;
 pub mod store;
+pub mod view;
 pub mod wholes;
 
 pub use ports::{EngineError, Scratch, SourceError, Sources, Watch};
 pub use store::{Counts, TileStore};
 
 use crate::geometry::{Size, TileGrid};
-use crate::project::Project;
+use crate::project::{Fingerprint, Project};
+use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex};
 
 /// How an engine works. Nothing here changes a pixel.
@@ -46,8 +50,10 @@ impl Default for Options {
 pub struct Engine {
     options: Options,
     store: TileStore,
-    /// Held while a whole picture is computed, so that none is computed twice at once.
-    wholes: Mutex<()>,
+    /// The whole pictures there are.
+    wholes: Mutex<BTreeSet<Fingerprint>>,
+    /// Held while a whole picture is computed.
+    computing: Mutex<()>,
 }
 
 /// A project ready to be computed, with the ways to its sources. Every frame in use has its content and size recorded.
@@ -74,7 +80,7 @@ impl Engine {
     #[must_use]
     pub fn new(options: Options) -> Self {
         let options = Options { tile_side: options.tile_side.clamp(32, 2048), ..options };
-        Self { options, store: TileStore::new(options.memory_bytes), wholes: Mutex::new(()) }
+        Self { options, store: TileStore::new(options.memory_bytes), wholes: Mutex::new(BTreeSet::new()), computing: Mutex::new(()) }
     }
 
     /// Side of its tiles in pixels.

@@ -166,6 +166,13 @@ impl Engine {
         })
     }
 
+    /// The fingerprint of one finished tile of the scene.
+    #[must_use]
+    pub fn scene_tile_stamp(&self, plan: &ScenePlan, level: u32, index: TileIndex) -> Fingerprint {
+        let brought = plan.brought(self, level, self.grid(plan.size, level).rect(index));
+        self.finished_stamp(plan, &brought, (level, index))
+    }
+
     /// One finished tile of the scene.
     ///
     /// # Errors

@@ -1,12 +1,12 @@
 //! Computed tiles in memory, within a byte budget; the least recently used go first.
 
 use crate::pixels::Image;
-use crate::project::Fingerprint;
+use crate::project::{Fingerprint, PlateId};
 use std::collections::BTreeMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// What the engine did so far.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Counts {
     /// Tiles of plates that were computed.
     pub plate_tiles_run: usize,
@@ -20,6 +20,10 @@ pub struct Counts {
     pub wholes_run: usize,
     /// Whole pictures that were there already.
     pub wholes_reused: usize,
+    /// How often each whole picture was computed.
+    pub wholes_run_of: BTreeMap<Fingerprint, usize>,
+    /// How many tiles each operation of each plate computed; operation 0 is a made plate's own picture.
+    pub tiles_run_of: BTreeMap<(PlateId, usize), usize>,
 }
 
 /// Tiles by fingerprint.
@@ -88,7 +92,7 @@ impl TileStore {
     /// What was counted so far.
     #[must_use]
     pub fn counts(&self) -> Counts {
-        self.lock().counts
+        self.lock().counts.clone()
     }
 
     /// Adds to the counts.

@@ -3,13 +3,14 @@
 use crate::engine::adapt;
 use crate::engine::frames::{self, FramePlan, StackPlan, TakePlan};
 use crate::engine::stamp::Stamp;
-use crate::engine::{Engine, EngineError, World};
+use crate::engine::{Engine, EngineError, Scratch, World};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::basics::pyramid;
 use crate::imaging::{fuse, lights};
 use crate::pixels::{Image, Plane, Planes};
 use crate::project::{Fingerprint, Mask, PassId, Plate, PracticalGroup, Project, Variant};
-use std::sync::{Arc, PoisonError};
+use std::collections::BTreeSet;
+use std::sync::{Arc, MutexGuard, PoisonError};
 
 /// How to compute one whole picture.
 #[derive(Debug, Clone)]
@@ -140,17 +141,13 @@ impl Engine {
         if let Some(needed) = plan.needs() {
             self.ensure_whole(world, needed)?;
         }
-        let mut done = self.wholes.lock().unwrap_or_else(PoisonError::into_inner);
-        let key = self.sided(plan.stamp);
-        if done.contains(&key) {
+        // One at a time: each uses all threads, and none is computed twice at once.
+        let _computing = self.computing.lock().unwrap_or_else(PoisonError::into_inner);
+        if self.has_whole(world.scratch, plan) {
             self.store.count(|counts| counts.wholes_reused += 1);
             return Ok(());
         }
-        if world.scratch.get(key).is_some() {
-            self.store.count(|counts| counts.wholes_reused += 1);
-            done.insert(key);
-            return Ok(());
-        }
+        let key = self.whole_key(plan);
         let computed = self.compute_whole(world, plan)?;
         self.keep_tiles(world, plan, Product::Picture, computed.picture);
         if let Some(depth) = computed.depth {
@@ -161,8 +158,25 @@ impl Engine {
             counts.wholes_run += 1;
             *counts.wholes_run_of.entry(plan.stamp).or_default() += 1;
         });
-        done.insert(key);
+        self.known_wholes().insert(key);
         Ok(())
+    }
+
+    /// Whether a whole picture is there. Never waits for one that is being computed.
+    pub(super) fn has_whole(&self, scratch: &dyn Scratch, plan: &WholePlan) -> bool {
+        let key = self.whole_key(plan);
+        if self.known_wholes().contains(&key) {
+            return true;
+        }
+        let kept = scratch.get(key).is_some();
+        if kept {
+            self.known_wholes().insert(key);
+        }
+        kept
+    }
+
+    fn known_wholes(&self) -> MutexGuard<'_, BTreeSet<Fingerprint>> {
+        self.wholes.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// Runs `work`; if tiles of whole pictures were lost meanwhile, computes them again and tries once more.
@@ -175,8 +189,7 @@ impl Engine {
             prepare()?;
             match work() {
                 Err(EngineError::OutOfStore) => {
-                    self.wholes.lock().unwrap_or_else(PoisonError::into_inner).clear();
-                    self.store.forget_scratch();
+                    self.known_wholes().clear();
                 }
                 settled => return settled,
             }
@@ -219,6 +232,11 @@ impl Engine {
             area.paste(&*self.whole_tile(world, plan, product, (level, index))?);
         }
         Ok(area)
+    }
+
+    /// What a whole picture is known by.
+    pub(super) fn whole_key(&self, plan: &WholePlan) -> Fingerprint {
+        self.sided(plan.stamp)
     }
 
     /// Tiles of another size are other tiles.

@@ -1,0 +1,85 @@
+//! Pictures for the screen.
+
+use crate::engine::frames::decoded;
+use crate::engine::stamp::Stamp;
+use crate::engine::wholes::WholePlan;
+use crate::engine::{Engine, EngineError, Scratch, World, adapt};
+use crate::geometry::{Size, TileGrid, TileIndex};
+use crate::imaging::basics::pyramid;
+use crate::imaging::finish;
+use crate::pixels::{DisplayImage, Image, Plane};
+use crate::project::{ContentHash, Fingerprint, FrameId, Plate, Source};
+use std::sync::Arc;
+
+/// Size of a plate in reference pixels, where it is known.
+#[must_use]
+pub fn plate_size(plate: &Plate) -> Option<Size> {
+    match &plate.variant()?.source {
+        Source::Made(made) => Some(made.size),
+        Source::Stack(_) => plate.size,
+    }
+}
+
+/// The tiles of a picture of `size` at zoom level `level`.
+#[must_use]
+pub fn grid(engine: &Engine, size: Size, level: u32) -> TileGrid {
+    engine.grid(size, level)
+}
+
+/// The fingerprint of a photo as it was taken.
+#[must_use]
+pub fn frame_stamp(content: ContentHash) -> Fingerprint {
+    Stamp::new("frame").content(content).done()
+}
+
+/// A tile as 8-bit sRGB, its coverage kept.
+#[must_use]
+pub fn display(tile: &Image) -> DisplayImage {
+    let width = u32::try_from(tile.rect.width()).unwrap_or(0);
+    let height = u32::try_from(tile.rect.height()).unwrap_or(0);
+    DisplayImage { size: Size::new(width, height), rgba: finish::display(tile) }
+}
+
+impl Engine {
+    /// Whether all these whole pictures are there.
+    pub fn is_prepared<'a>(&self, scratch: &dyn Scratch, wholes: impl Iterator<Item = &'a WholePlan>) -> bool {
+        let mut wholes = wholes;
+        wholes.all(|whole| self.has_whole(scratch, whole))
+    }
+
+    /// One tile of a photo as it was taken.
+    ///
+    /// # Errors
+    /// When the photo cannot be read.
+    pub fn frame_tile(
+        &self,
+        world: &World<'_>,
+        frame: FrameId,
+        level: u32,
+        index: TileIndex,
+    ) -> Result<DisplayImage, EngineError> {
+        let frame = world.project.frame(frame).ok_or_else(|| EngineError::Plate {
+            plate: "frame".to_owned(),
+            why: "it is not in this project".to_owned(),
+        })?;
+        let stamp = frame.content.map(|content| Stamp::new("frame level").content(content).number(u64::from(level)).done());
+        let kept = stamp.and_then(|stamp| self.store.get(stamp));
+        let picture = match kept {
+            Some(picture) => picture,
+            None => {
+                let planes = decoded(world, frame)?;
+                let mut picture = adapt::image_of(&planes, &Plane::filled(planes.rect(), 1.0));
+                for _halving in 0..level {
+                    picture = pyramid::halve(&picture);
+                }
+                let picture = Arc::new(picture);
+                if let Some(stamp) = stamp {
+                    self.store.put(stamp, Arc::clone(&picture));
+                }
+                picture
+            }
+        };
+        let size = frame.size.unwrap_or_default();
+        Ok(display(&picture.crop(self.grid(size, level).rect(index))))
+    }
+}

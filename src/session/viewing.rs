@@ -1,0 +1,338 @@
+//! Tiles for the screen: asked for by the window each frame, computed beside it, ready-made 8-bit pixels.
+//!
+//! Nothing here waits: a tile is there, or an older picture of the same place is, or it is being made. Whole pictures (fusing)
+//! are never started from here; that is a job's work, and [`Viewer::needs_job`] says when one is wanted.
+
+use crate::engine::plate_tiles::{PlatePlan, Stage};
+use crate::engine::ports::NoWatch;
+use crate::engine::scene_tiles::ScenePlan;
+use crate::engine::{Engine, EngineError, World, view};
+use crate::files::ScratchFolder;
+use crate::geometry::{Rect, Size, TileIndex};
+use crate::pixels::DisplayImage;
+use crate::project::{Fingerprint, FrameId, PlateId, Project};
+use crate::session::Session;
+use crate::session::shelf::Shelf;
+use std::collections::{BTreeMap, VecDeque};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+
+/// What is looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Shown {
+    /// The finished scene.
+    Scene,
+    /// A plate at a stage.
+    Plate(PlateId, Stage),
+    /// A photo as it was taken.
+    Frame(FrameId),
+}
+
+/// One tile of what is looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub struct TileKey {
+    /// What is looked at.
+    pub shown: Shown,
+    /// Zoom level: halved so many times.
+    pub level: u32,
+    /// Which tile.
+    pub index: TileIndex,
+}
+
+/// What there is of a tile.
+#[derive(Debug, Clone)]
+pub enum TileState {
+    /// The tile as it is now. The number changes whenever its pixels may have.
+    Ready(u64, Arc<DisplayImage>),
+    /// An older picture of the place; the new one is being made.
+    Old(u64, Arc<DisplayImage>),
+    /// Nothing yet; it is being made.
+    Coming,
+    /// It can only be made by a job.
+    NeedsJob,
+    /// It cannot be made, and why.
+    Failed(String),
+}
+
+/// Bytes of ready-made tiles kept.
+const KEPT_BYTES: usize = 256 << 20;
+
+/// Makes tiles for the screen.
+#[derive(Debug)]
+pub struct Viewer {
+    shared: Arc<Shared>,
+    plans: Plans,
+    version: u64,
+}
+
+/// The plans of one state of the project.
+#[derive(Debug, Clone, Default)]
+struct Plans {
+    project: Option<Arc<Project>>,
+    scene: Option<Result<Arc<ScenePlan>, String>>,
+    plates: BTreeMap<PlateId, Result<Arc<PlatePlan>, String>>,
+}
+
+struct Shared {
+    engine: Arc<Engine>,
+    shelf: Arc<Shelf>,
+    scratch: Arc<ScratchFolder>,
+    inner: Mutex<Inner>,
+    more: Condvar,
+    wake: Box<dyn Fn() + Send + Sync>,
+}
+
+impl std::fmt::Debug for Shared {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        formatter.debug_struct("Shared").finish_non_exhaustive()
+    }
+}
+
+#[derive(Default)]
+struct Inner {
+    wanted: VecDeque<Wanted>,
+    ready: BTreeMap<TileKey, Ready>,
+    bytes: usize,
+    clock: u64,
+    closed: bool,
+}
+
+struct Ready {
+    stamp: Fingerprint,
+    number: u64,
+    used: u64,
+    made: Result<Arc<DisplayImage>, String>,
+}
+
+/// A tile to be made, with everything needed to.
+#[derive(Clone)]
+struct Wanted {
+    key: TileKey,
+    stamp: Fingerprint,
+    project: Arc<Project>,
+    way: Way,
+}
+
+#[derive(Clone)]
+enum Way {
+    Scene(Arc<ScenePlan>),
+    Plate(Arc<PlatePlan>, Stage),
+    Frame(FrameId),
+}
+
+impl Session {
+    /// A viewer of this project; `wake` is called, from another thread, whenever a tile is ready.
+    #[must_use]
+    pub fn viewer(&self, wake: impl Fn() + Send + Sync + 'static) -> Viewer {
+        let shared = Arc::new(Shared {
+            engine: Arc::clone(&self.engine),
+            shelf: Arc::clone(&self.shelf),
+            scratch: Arc::clone(&self.scratch),
+            inner: Mutex::new(Inner::default()),
+            more: Condvar::new(),
+            wake: Box::new(wake),
+        });
+        let worker = Arc::clone(&shared);
+        #[expect(clippy::disallowed_methods, reason = "tiles for the screen are made beside the window")]
+        std::thread::spawn(move || worker.work());
+        Viewer { shared, plans: Plans::default(), version: 0 }
+    }
+}
+
+impl Viewer {
+    /// Shows the project in this state from now on; tiles that nobody asked for again are forgotten.
+    pub fn show(&mut self, project: &Arc<Project>) {
+        if self.plans.project.as_ref().is_some_and(|shown| Arc::ptr_eq(shown, project)) {
+            return;
+        }
+        self.version += 1;
+        self.plans = Plans { project: Some(Arc::clone(project)), ..Plans::default() };
+    }
+
+    /// A number that changes whenever another state is shown.
+    #[must_use]
+    pub const fn version(&self) -> u64 {
+        self.version
+    }
+
+    /// Begins a frame of the window: what was wanted before and is not yet begun is dropped.
+    pub fn begin_frame(&self) {
+        self.shared.lock().wanted.clear();
+    }
+
+    /// Size of what is looked at, in its own pixels; `None` while it is not known.
+    #[must_use]
+    pub fn size(&self, shown: Shown) -> Option<Size> {
+        let project = self.plans.project.as_ref()?;
+        match shown {
+            Shown::Scene => Some(project.canvas.size),
+            Shown::Plate(plate, _) => view::plate_size(project.plate(plate)?),
+            Shown::Frame(frame) => project.frame(frame)?.size,
+        }
+    }
+
+    /// Pixels of a tile at its level.
+    #[must_use]
+    pub fn tile_rect(&self, size: Size, level: u32, index: TileIndex) -> Rect {
+        view::grid(&self.shared.engine, size, level).rect(index)
+    }
+
+    /// The tiles that cover `rect` (pixels at `level`).
+    #[must_use]
+    pub fn covering(&self, size: Size, level: u32, rect: Rect) -> Vec<TileIndex> {
+        view::grid(&self.shared.engine, size, level).covering(rect)
+    }
+
+    /// Whether a job has to measure or fuse before this can be shown.
+    pub fn needs_job(&mut self, shown: Shown) -> bool {
+        match shown {
+            Shown::Frame(_) => false,
+            Shown::Plate(plate, _) => match self.plate_plan(plate) {
+                Some(Ok(plan)) => !self.shared.engine.is_prepared(self.shared.scratch.as_ref(), plan.wholes()),
+                Some(Err(_)) => true,
+                None => false,
+            },
+            Shown::Scene => match self.scene_plan() {
+                Some(Ok(plan)) => {
+                    let engine = &self.shared.engine;
+                    plan.plates().any(|plate| !engine.is_prepared(self.shared.scratch.as_ref(), plate.wholes()))
+                }
+                Some(Err(_)) => true,
+                None => false,
+            },
+        }
+    }
+
+    /// What there is of a tile; asks for it to be made if it is not there.
+    pub fn tile(&mut self, key: TileKey) -> TileState {
+        let Some((stamp, way)) = self.way(key) else { return TileState::NeedsJob };
+        let Some(project) = self.plans.project.clone() else { return TileState::Coming };
+        let mut inner = self.shared.lock();
+        inner.clock += 1;
+        let now = inner.clock;
+        let old = match inner.ready.get_mut(&key) {
+            Some(ready) => {
+                ready.used = now;
+                match &ready.made {
+                    Ok(image) if ready.stamp == stamp => return TileState::Ready(ready.number, Arc::clone(image)),
+                    Err(why) if ready.stamp == stamp => return TileState::Failed(why.clone()),
+                    Ok(image) => TileState::Old(ready.number, Arc::clone(image)),
+                    Err(_other_state) => TileState::Coming,
+                }
+            }
+            None => TileState::Coming,
+        };
+        if !inner.wanted.iter().any(|wanted| wanted.key == key && wanted.stamp == stamp) {
+            inner.wanted.push_back(Wanted { key, stamp, project, way });
+            self.shared.more.notify_one();
+        }
+        old
+    }
+
+    fn way(&mut self, key: TileKey) -> Option<(Fingerprint, Way)> {
+        let engine = Arc::clone(&self.shared.engine);
+        if self.needs_job(key.shown) {
+            return None;
+        }
+        match key.shown {
+            Shown::Scene => {
+                let plan = self.scene_plan()?.ok()?;
+                Some((engine.scene_tile_stamp(&plan, key.level, key.index), Way::Scene(plan)))
+            }
+            Shown::Plate(plate, stage) => {
+                let plan = self.plate_plan(plate)?.ok()?;
+                let stamp = engine.plate_tile_stamp(&plan, stage, key.level, key.index);
+                Some((stamp, Way::Plate(plan, stage)))
+            }
+            Shown::Frame(frame) => {
+                let content = self.plans.project.as_ref()?.frame(frame)?.content?;
+                Some((view::frame_stamp(content), Way::Frame(frame)))
+            }
+        }
+    }
+
+    fn scene_plan(&mut self) -> Option<Result<Arc<ScenePlan>, String>> {
+        let project = self.plans.project.as_ref()?;
+        let made = self.plans.scene.get_or_insert_with(|| {
+            ScenePlan::new(project).map(Arc::new).map_err(|error| error.to_string())
+        });
+        Some(made.clone())
+    }
+
+    fn plate_plan(&mut self, plate: PlateId) -> Option<Result<Arc<PlatePlan>, String>> {
+        let project = self.plans.project.as_ref()?;
+        let found = project.plate(plate)?;
+        let made = self.plans.plates.entry(plate).or_insert_with(|| {
+            PlatePlan::new(project, found).map(Arc::new).map_err(|error| error.to_string())
+        });
+        Some(made.clone())
+    }
+}
+
+impl Drop for Viewer {
+    fn drop(&mut self) {
+        self.shared.lock().closed = true;
+        self.shared.more.notify_all();
+    }
+}
+
+impl Shared {
+    fn lock(&self) -> MutexGuard<'_, Inner> {
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    fn work(&self) {
+        while let Some(wanted) = self.next() {
+            let made = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.make(&wanted)));
+            let made = made.unwrap_or_else(|_panic| Err(EngineError::Plate {
+                plate: "picture".to_owned(),
+                why: "a fault of the program; other pictures go on".to_owned(),
+            }));
+            self.keep(&wanted, made.map(Arc::new).map_err(|error| error.to_string()));
+            (self.wake)();
+        }
+    }
+
+    fn next(&self) -> Option<Wanted> {
+        let mut inner = self.lock();
+        loop {
+            if inner.closed {
+                return None;
+            }
+            if let Some(wanted) = inner.wanted.pop_front() {
+                return Some(wanted);
+            }
+            inner = self.more.wait(inner).unwrap_or_else(PoisonError::into_inner);
+        }
+    }
+
+    fn make(&self, wanted: &Wanted) -> Result<DisplayImage, EngineError> {
+        let world = World {
+            project: Arc::clone(&wanted.project),
+            sources: self.shelf.as_ref(),
+            scratch: self.scratch.as_ref(),
+            watch: &NoWatch,
+        };
+        let (level, index) = (wanted.key.level, wanted.key.index);
+        match &wanted.way {
+            Way::Scene(plan) => Ok(view::display(&*self.engine.scene_tile(&world, plan, level, index)?)),
+            Way::Plate(plan, stage) => Ok(view::display(&*self.engine.plate_tile(&world, plan, *stage, level, index)?)),
+            Way::Frame(frame) => self.engine.frame_tile(&world, *frame, level, index),
+        }
+    }
+
+    fn keep(&self, wanted: &Wanted, made: Result<Arc<DisplayImage>, String>) {
+        let mut inner = self.lock();
+        inner.clock += 1;
+        let number = inner.clock;
+        inner.bytes += made.as_ref().map_or(0, |image| image.rgba.len());
+        let ready = Ready { stamp: wanted.stamp, number, used: number, made };
+        if let Some(old) = inner.ready.insert(wanted.key, ready) {
+            inner.bytes -= old.made.map_or(0, |image| image.rgba.len());
+        }
+        while inner.bytes > KEPT_BYTES && inner.ready.len() > 1 {
+            let oldest = inner.ready.iter().min_by_key(|(_key, ready)| ready.used).map(|(key, _ready)| *key);
+            let Some(gone) = oldest.and_then(|key| inner.ready.remove(&key)) else { break };
+            inner.bytes -= gone.made.map_or(0, |image| image.rgba.len());
+        }
+    }
+}
