@@ -1,0 +1,396 @@
+//! Pass 2: adding up the pyramids of all frames with soft weights.
+
+use super::fill::{continued, is_complete};
+use super::noise::{NoiseModel, rooted};
+use super::{DepthMap, FuseSettings};
+use crate::geometry::Rect;
+use crate::imaging::basics::blur::gaussian;
+use crate::imaging::basics::pyramid::{Pyramid, build, collapse, reduce};
+use crate::pixels::convert::{coordinate, count_f32};
+use crate::pixels::{Plane, Planes};
+use rayon::prelude::*;
+
+/// Bands, finest first, in which the energy counts to the fourth power; in coarser ones it counts plainly.
+const SHARP_BANDS: usize = 3;
+/// Largest energy over noise that counts, so that its fourth power stays finite.
+const MOST_ENERGY: f32 = 1e6;
+/// Weight of a frame far outside the depth window.
+const WINDOW_FLOOR: f32 = 1e-6;
+/// Smallest weight of a pixel that lies on its frame at all.
+const LEAST_PRESENCE: f32 = 1e-3;
+/// Sigma in pixels over which a frame's weight falls towards its border.
+const FEATHER_PX: f32 = 8.0;
+
+/// A finished fusion.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fused {
+    /// The plate in linear light; black where no frame holds data.
+    pub planes: Planes,
+    /// 0 where no frame holds data, 1 where one does.
+    pub coverage: Plane,
+    /// The frame that weighs most in the finest band of each pixel.
+    pub frame_map: Plane,
+}
+
+/// The second pass over a focus stack. Hand in the frames with [`BlendPass::add`] in the order of the first pass.
+#[derive(Debug)]
+pub struct BlendPass {
+    rect: Rect,
+    settings: FuseSettings,
+    noise: NoiseModel,
+    depth: Plane,
+    /// 1 / (256 * 2 * sigma squared) of the depth window.
+    narrowness: Vec<f32>,
+    levels: Vec<Level>,
+    range: Vec<Range>,
+    best: Vec<(f32, f32)>,
+    coverage: Plane,
+    first: Option<Frame>,
+    added: usize,
+}
+
+#[derive(Debug)]
+struct Level {
+    rect: Rect,
+    sums: [Vec<f32>; 3],
+    weight: Vec<f32>,
+}
+
+/// Least and most of red, green and blue over the frames.
+#[derive(Debug, Clone, Copy)]
+struct Range {
+    low: [f32; 3],
+    high: [f32; 3],
+}
+
+#[derive(Debug)]
+struct Frame {
+    k: usize,
+    guide: Planes,
+    pixels: Planes,
+    valid: Plane,
+}
+
+impl BlendPass {
+    /// A pass over the pixels of `rect`, which is that of `map`.
+    #[must_use]
+    pub fn new(rect: Rect, map: &DepthMap, noise: &NoiseModel, settings: FuseSettings) -> Self {
+        let settings = settings.in_range();
+        let area = rect.area();
+        let narrowness = map.confidence.data.iter().map(|sure| {
+            let sigma = settings.depth_width + settings.doubt_width * (1.0 - sure);
+            1.0 / (512.0 * sigma * sigma)
+        });
+        Self {
+            rect,
+            settings,
+            noise: *noise,
+            depth: map.depth.clone(),
+            narrowness: narrowness.collect(),
+            levels: Vec::new(),
+            range: Vec::new(),
+            best: Vec::new(),
+            coverage: Plane {
+                rect,
+                data: vec![0.0; area],
+            },
+            first: None,
+            added: 0,
+        }
+    }
+
+    /// Adds frame `k`. The weights come from `guide`; what is blended is `pixels`. For a plate both are the frame. For a light pass the
+    /// pixels are the differences lit - unlit and the guide is the unlit frame, so that the light falls on the plate it belongs to.
+    /// `valid` says how much of each pixel lies on the frame. All cover the rectangle of the pass.
+    pub fn add(&mut self, k: usize, guide: &Planes, pixels: &Planes, valid: &Plane) {
+        self.added += 1;
+        if self.added == 1 {
+            // A stack of one frame must come out bit for bit, so the first frame waits for a second.
+            self.first = Some(Frame {
+                k,
+                guide: guide.clone(),
+                pixels: pixels.clone(),
+                valid: valid.clone(),
+            });
+            return;
+        }
+        if let Some(first) = self.first.take() {
+            self.start();
+            self.blend(first.k, &first.guide, &first.pixels, &first.valid);
+        }
+        self.blend(k, guide, pixels, valid);
+    }
+
+    fn start(&mut self) {
+        let area = self.rect.area();
+        self.range = vec![
+            Range {
+                low: [f32::INFINITY; 3],
+                high: [f32::NEG_INFINITY; 3],
+            };
+            area
+        ];
+        self.best = vec![(0.0, 0.0); area];
+    }
+
+    fn blend(&mut self, k: usize, guide: &Planes, pixels: &Planes, valid: &Plane) {
+        let complete = is_complete(valid);
+        let levels = self.settings.levels;
+        let whole = |plane: &Plane| {
+            if complete {
+                plane.clone()
+            } else {
+                continued(plane, valid)
+            }
+        };
+        let guide = guide.rgb.each_ref().map(whole);
+        let energies = self.energies(&guide, levels);
+        let pixels = pixels.rgb.each_ref().map(whole);
+        self.widen_range(&pixels, valid);
+        let bands = pixels.map(|plane| build(&plane, levels));
+        let presence = (!complete).then(|| feathered(valid));
+        let mut window = self.window(k, presence.as_ref());
+        for level in 0..bands[0].levels.len() {
+            if level > 0 {
+                window = reduce(&window);
+            }
+            let weight = self.weights(level, energies.get(level), &window);
+            if level == 0 {
+                self.note_best(k, &weight);
+            }
+            if self.levels.len() == level {
+                self.levels.push(Level::new(weight.rect));
+            }
+            self.levels[level].add(
+                &bands.each_ref().map(|b| &b.levels[level].data[..]),
+                &weight,
+            );
+        }
+    }
+
+    /// Energy of every band of the rooted guide, red, green and blue together, gathered over the detail window.
+    fn energies(&self, guide: &[Plane; 3], levels: usize) -> Vec<Plane> {
+        let mut sums: Vec<Plane> = Vec::new();
+        for plane in guide {
+            let Pyramid { levels: mut bands } = build(&rooted(plane, self.noise.offset), levels);
+            bands.pop();
+            if sums.is_empty() {
+                sums = bands.iter().map(|band| band.map(|v| v * v)).collect();
+            } else {
+                for (sum, band) in sums.iter_mut().zip(&bands) {
+                    let pairs = sum.data.iter_mut().zip(&band.data);
+                    pairs.for_each(|(sum, value)| *sum += value * value);
+                }
+            }
+        }
+        sums.iter()
+            .map(|sum| gaussian(sum, self.settings.detail))
+            .collect()
+    }
+
+    /// The depth window of frame `k` times how much of each pixel lies on the frame: 1 at the depth found, falling like a Gaussian
+    /// (as the 256th power of a parabola, which needs no exponential).
+    fn window(&self, k: usize, presence: Option<&Plane>) -> Plane {
+        let at = count_f32(k);
+        let mut out = Plane::zero(self.rect);
+        let width = self.rect.width().max(1);
+        out.data
+            .par_chunks_mut(width)
+            .zip(self.depth.data.par_chunks(width))
+            .zip(self.narrowness.par_chunks(width))
+            .for_each(|((out, depth), narrowness)| {
+                for ((value, depth), narrowness) in out.iter_mut().zip(depth).zip(narrowness) {
+                    let off = depth - at;
+                    let mut bell = (1.0 - off * off * narrowness).max(0.0);
+                    for _ in 0..8 {
+                        bell *= bell;
+                    }
+                    *value = bell + WINDOW_FLOOR;
+                }
+            });
+        if let Some(presence) = presence {
+            let pairs = out.data.iter_mut().zip(&presence.data);
+            pairs.for_each(|(value, present)| *value *= present);
+        }
+        out
+    }
+
+    fn weights(&self, level: usize, energy: Option<&Plane>, window: &Plane) -> Plane {
+        let Some(energy) = energy else {
+            return window.map(|g| g * g);
+        };
+        let scale = 1.0 / self.noise.band_energy(level);
+        let mut out = window.clone();
+        let width = window.rect.width().max(1);
+        out.data
+            .par_chunks_mut(width)
+            .zip(energy.data.par_chunks(width))
+            .for_each(|(out, energy)| {
+                for (g, energy) in out.iter_mut().zip(energy) {
+                    let ratio = (energy * scale).min(MOST_ENERGY);
+                    *g *= if level < SHARP_BANDS {
+                        let square = ratio * ratio;
+                        square * square + 1.0
+                    } else {
+                        (ratio + 1.0) * *g
+                    };
+                }
+            });
+        out
+    }
+
+    fn widen_range(&mut self, pixels: &[Plane; 3], valid: &Plane) {
+        let [red, green, blue] = pixels;
+        let colours = red.data.iter().zip(&green.data).zip(&blue.data);
+        for (((range, ((r, g), b)), present), covered) in self
+            .range
+            .iter_mut()
+            .zip(colours)
+            .zip(&valid.data)
+            .zip(&mut self.coverage.data)
+        {
+            *covered = covered.max(*present);
+            if *present > 0.5 {
+                for (channel, value) in [*r, *g, *b].into_iter().enumerate() {
+                    range.low[channel] = range.low[channel].min(value);
+                    range.high[channel] = range.high[channel].max(value);
+                }
+            }
+        }
+    }
+
+    fn note_best(&mut self, k: usize, weight: &Plane) {
+        let frame = count_f32(k);
+        for (best, weight) in self.best.iter_mut().zip(&weight.data) {
+            if *weight > best.0 {
+                *best = (*weight, frame);
+            }
+        }
+    }
+
+    /// The plate: the weighted bands added up, held within the range that the frames span in the 3 x 3 pixels around each pixel. A
+    /// single frame comes out bit for bit; without frames everything is empty.
+    #[must_use]
+    pub fn finish(self) -> Fused {
+        if let Some(only) = self.first {
+            let frame_map = Plane::filled(self.rect, count_f32(only.k));
+            return Fused {
+                planes: only.pixels,
+                coverage: only.valid,
+                frame_map,
+            };
+        }
+        let mut planes = Planes::zero(self.rect);
+        for (channel, plane) in planes.rgb.iter_mut().enumerate() {
+            let levels = self.levels.iter().map(|level| level.mean(channel));
+            let pyramid = Pyramid {
+                levels: levels.collect(),
+            };
+            if self.added > 0 {
+                let data = collapse(pyramid).data;
+                *plane = hold(data, &self.range, channel, self.rect);
+            }
+        }
+        for (index, covered) in self.coverage.data.iter().enumerate() {
+            if *covered <= 0.0 {
+                planes.set_pixel(index, [0.0; 3]);
+            }
+        }
+        Fused {
+            planes,
+            coverage: self.coverage,
+            frame_map: Plane {
+                rect: self.rect,
+                data: self.best.iter().map(|best| best.1).collect(),
+            },
+        }
+    }
+}
+
+impl Level {
+    fn new(rect: Rect) -> Self {
+        let zero = || vec![0.0; rect.area()];
+        Self {
+            rect,
+            sums: [zero(), zero(), zero()],
+            weight: zero(),
+        }
+    }
+
+    fn add(&mut self, bands: &[&[f32]; 3], weight: &Plane) {
+        let width = self.rect.width().max(1);
+        for (sums, band) in self.sums.iter_mut().zip(bands) {
+            sums.par_chunks_mut(width)
+                .zip(band.par_chunks(width))
+                .zip(weight.data.par_chunks(width))
+                .for_each(|((sums, band), weight)| {
+                    for ((sum, value), weight) in sums.iter_mut().zip(band).zip(weight) {
+                        *sum += weight * value;
+                    }
+                });
+        }
+        let pairs = self.weight.iter_mut().zip(&weight.data);
+        pairs.for_each(|(sum, weight)| *sum += weight);
+    }
+
+    fn mean(&self, channel: usize) -> Plane {
+        let pairs = self.sums[channel].iter().zip(&self.weight);
+        Plane {
+            rect: self.rect,
+            data: pairs.map(|(sum, w)| sum / w.max(1e-35)).collect(),
+        }
+    }
+}
+
+/// `data` held within the range of the 3 x 3 pixels around.
+fn hold(mut data: Vec<f32>, range: &[Range], channel: usize, rect: Rect) -> Plane {
+    let (width, height) = (rect.width(), rect.height());
+    data.par_chunks_mut(width.max(1))
+        .enumerate()
+        .for_each(|(y, row)| {
+            let rows = [y.saturating_sub(1), y, (y + 1).min(height - 1)];
+            let column = |x: usize| {
+                let mut span = (f32::INFINITY, f32::NEG_INFINITY);
+                for y in rows {
+                    let range = &range[y * width + x];
+                    span.0 = span.0.min(range.low[channel]);
+                    span.1 = span.1.max(range.high[channel]);
+                }
+                span
+            };
+            let columns: Vec<(f32, f32)> = (0..width).map(column).collect();
+            for (x, value) in row.iter_mut().enumerate() {
+                let (left, right) = (
+                    columns[x.saturating_sub(1)],
+                    columns[(x + 1).min(width - 1)],
+                );
+                let low = columns[x].0.min(left.0).min(right.0);
+                let high = columns[x].1.max(left.1).max(right.1);
+                if low <= high {
+                    *value = value.clamp(low, high);
+                }
+            }
+        });
+    Plane { rect, data }
+}
+
+/// How much a frame counts: falling to nearly nothing towards its border, and nothing outside.
+fn feathered(valid: &Plane) -> Plane {
+    let (width, height) = (valid.rect.width(), valid.rect.height());
+    // The frame ends at the picture's border only if its data do: the border itself is mirrored and so draws no feather.
+    let local = Rect::new(0, 0, coordinate(width), coordinate(height));
+    let inside = Plane {
+        rect: local,
+        data: valid
+            .data
+            .iter()
+            .map(|present| if *present >= 1.0 { 1.0 } else { 0.0 })
+            .collect(),
+    };
+    let mut out = gaussian(&inside, FEATHER_PX);
+    out.rect = valid.rect;
+    for (value, present) in out.data.iter_mut().zip(&valid.data) {
+        *value = (2.0 * *value - 1.0).clamp(0.0, 1.0).max(LEAST_PRESENCE) * present;
+    }
+    out
+}
