@@ -43,9 +43,10 @@ fn hue_degrees(a: f64, b: f64) -> f64 {
     }
 }
 
-/// Difference and mean of two hues in degrees, the short way round; a colour without hue takes the other's.
-fn hue_pair(first: f64, second: f64, colourless: bool) -> (f64, f64) {
-    if colourless {
+/// Difference and mean of two hues in degrees, the short way round; a colour without hue (product of the
+/// chromas 0) takes the other's.
+fn hue_pair(first: f64, second: f64, chromas: f64) -> (f64, f64) {
+    if chromas <= 0.0 {
         return (0.0, first + second);
     }
     let (difference, sum) = (second - first, first + second);
@@ -78,7 +79,7 @@ pub fn ciede2000(first: [f64; 3], second: [f64; 3]) -> f64 {
     let (hue_difference, hue) = hue_pair(
         hue_degrees(a1, first[2]),
         hue_degrees(a2, second[2]),
-        c1 * c2 == 0.0,
+        c1 * c2,
     );
     let lightness_step = second[0] - first[0];
     let chroma_step = c2 - c1;

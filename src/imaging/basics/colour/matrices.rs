@@ -101,7 +101,8 @@ pub fn working_from_xyz() -> Matrix3 {
 #[must_use]
 pub fn working_from_primaries(xy: &[[f64; 2]; 4]) -> Matrix3 {
     let mut xyz = xyz_from_primaries(xy);
-    if xy[3] != D65_XY {
+    let away = (xy[3][0] - D65_XY[0]).abs() + (xy[3][1] - D65_XY[1]).abs();
+    if away > 1e-6 {
         xyz = multiply(&adapt(xyz_from_xy(xy[3]), xyz_from_xy(D65_XY)), &xyz);
     }
     multiply(&working_from_xyz(), &xyz)

@@ -222,12 +222,13 @@ impl Way {
     fn from_profile(bytes: &[u8]) -> Result<Self, ColourError> {
         let failed = |error: moxcms::CmsError| ColourError::Profile(format!("{error:?}"));
         let source = ColorProfile::new_from_slice(bytes).map_err(failed)?;
-        let (layout, colours) = match source.color_space {
-            moxcms::DataColorSpace::Gray => (Layout::Gray, 1),
-            moxcms::DataColorSpace::Rgb => (Layout::Rgb, 3),
-            ref other => {
-                return Err(ColourError::Profile(format!("colour space {other:?}")));
-            }
+        let space = source.color_space;
+        let (layout, colours) = if space == moxcms::DataColorSpace::Gray {
+            (Layout::Gray, 1)
+        } else if space == moxcms::DataColorSpace::Rgb {
+            (Layout::Rgb, 3)
+        } else {
+            return Err(ColourError::Profile(format!("colour space {space:?}")));
         };
         let options = TransformOptions {
             allow_extended_range_rgb_xyz: true,
