@@ -40,11 +40,16 @@ pub(super) fn fused(request: &FuseRequest, report: &FuseReport, common: &Common)
             "never_sharp_share": report.never_sharp_share,
             "warnings": report.warnings,
             "seconds": seconds(&report.seconds),
-            "peak_memory_bytes": crate::session::peak_memory(),
+            "peak_memory_bytes": crate::session::system::peak_memory(),
         }));
     } else if !common.quiet {
         let used = report.frames.iter().filter(|frame| frame.used).count();
-        println!("{used} frames fused to {} ({} x {} px)", request.output.display(), report.size.width, report.size.height);
+        println!(
+            "{used} frames fused to {} ({} x {} px)",
+            request.output.display(),
+            report.size.width,
+            report.size.height
+        );
     }
 }
 
@@ -68,7 +73,10 @@ fn seconds(stages: &[(&'static str, f64)]) -> Value {
     for (stage, time) in stages {
         all.insert((*stage).to_owned(), short(*time));
     }
-    all.insert("total".to_owned(), short(stages.iter().map(|(_stage, time)| time).sum()));
+    all.insert(
+        "total".to_owned(),
+        short(stages.iter().map(|(_stage, time)| time).sum()),
+    );
     Value::Object(all)
 }
 
@@ -80,12 +88,17 @@ pub(super) fn built(report: &BuildReport, progress: &Progress, common: &Common) 
             "height": report.height,
             "plates": report.plates,
             "seconds": { "total": short(progress.seconds()) },
-            "peak_memory_bytes": crate::session::peak_memory(),
+            "peak_memory_bytes": crate::session::system::peak_memory(),
             "pixels": report.pixels,
             "receipt": name(&report.receipt),
         }));
     } else if !common.quiet {
-        println!("built {} ({} x {} px)", report.output.display(), report.width, report.height);
+        println!(
+            "built {} ({} x {} px)",
+            report.output.display(),
+            report.width,
+            report.height
+        );
         println!("its receipt is {}", report.receipt.display());
     }
 }
@@ -94,7 +107,10 @@ pub(super) fn swapped(report: &SwapReport, common: &Common) {
     if common.json {
         print_json(&json!(report));
     } else if !common.quiet {
-        println!("plate '{}' has its new source (registered to {:.2} px)", report.plate, report.residual_px);
+        println!(
+            "plate '{}' has its new source (registered to {:.2} px)",
+            report.plate, report.residual_px
+        );
         println!("carried over: {}", report.carried.join(", "));
         for look in &report.needs_a_look {
             println!("wants a look: {}: {}", look.step, look.why);
@@ -107,7 +123,8 @@ pub(super) fn described(found: &Described, common: &Common) {
     if common.json {
         print_json(&value);
     } else {
-        let pretty = serde_json::to_string_pretty(&value).unwrap_or_else(|_never| value.to_string());
+        let pretty =
+            serde_json::to_string_pretty(&value).unwrap_or_else(|_never| value.to_string());
         println!("{pretty}");
     }
 }

@@ -1,15 +1,18 @@
 //! Floor 6: the same commands without a window. Words in, answers out; no logic of its own.
 
-#![expect(clippy::print_stdout, clippy::print_stderr, reason = "answers go to standard output, messages to standard error")]
+#![expect(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "answers go to standard output, messages to standard error"
+)]
 
 mod answers;
 mod progress;
 mod words;
 
-use crate::files_for_command_line as files;
 use crate::session::build::BuildRequest;
 use crate::session::fuse_files::{BadFrames, FuseRequest, fuse_files};
-use crate::session::{Session, SessionError, Settings, demo, describe};
+use crate::session::{Session, SessionError, Settings, demo, describe, system};
 use clap::Parser as _;
 use progress::Progress;
 use std::path::{Path, PathBuf};
@@ -50,7 +53,7 @@ pub fn run() -> Next {
     };
     let common = words.common.clone();
     if let Some(threads) = common.threads {
-        crate::session::use_threads(threads);
+        system::use_threads(threads);
     }
     match carry_out(words) {
         Ok(Ended::Done) => Next::End(ExitCode::SUCCESS),
@@ -72,16 +75,22 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
     match words.call {
         None => Ok(Ended::Window(None)),
         Some(Call::Open { project }) => Ok(Ended::Window(Some(project))),
-        Some(Call::Demo { folder, no_window }) => run_demo(folder, no_window, &words.common, &settings),
+        Some(Call::Demo { folder, no_window }) => {
+            run_demo(folder, no_window, &words.common, &settings)
+        }
         Some(Call::Fuse(call)) => {
             let request = FuseRequest {
-                frames: files::locate::expand(&call.frames)?,
+                frames: crate::session::photos_at(&call.frames)?,
                 output: call.output,
                 bits: call.bits,
                 depth_map: call.depth_map,
                 frame_map: call.frame_map,
                 reference: call.reference,
-                bad_frames: if call.skip_bad { BadFrames::LeaveOut } else { BadFrames::Refuse },
+                bad_frames: if call.skip_bad {
+                    BadFrames::LeaveOut
+                } else {
+                    BadFrames::Refuse
+                },
             };
             let progress = Progress::new(&words.common);
             let report = fuse_files(&request, &settings, &progress)?;
@@ -89,14 +98,28 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
             answers::fused(&request, &report, &words.common);
             Ok(Ended::Done)
         }
-        Some(Call::Build { project, output, bits, scale, tile_side }) => {
+        Some(Call::Build {
+            project,
+            output,
+            bits,
+            scale,
+            tile_side,
+        }) => {
             let settings = tile_side.map_or(settings, |side| settings.with_tile_side(side));
             let mut session = Session::open(&project, &settings)?;
-            let request = BuildRequest { output, level: scale.level(), bits };
+            let request = BuildRequest {
+                output,
+                level: scale.level(),
+                bits,
+            };
             build(&mut session, &request, &words.common)?;
             Ok(Ended::Done)
         }
-        Some(Call::Swap { project, plate, frames }) => swap(&project, &plate, &frames, (&words.common, &settings)),
+        Some(Call::Swap {
+            project,
+            plate,
+            frames,
+        }) => swap(&project, &plate, &frames, (&words.common, &settings)),
         Some(Call::Describe { file }) => {
             answers::described(&describe::describe(&file)?, &words.common);
             Ok(Ended::Done)
@@ -105,10 +128,16 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
 }
 
 fn settings(common: &Common) -> Settings {
-    common.memory.map_or_else(Settings::default, |memory| Settings::for_memory(memory.bytes()))
+    common.memory.map_or_else(Settings::default, |memory| {
+        Settings::for_memory(memory.bytes())
+    })
 }
 
-fn build(session: &mut Session, request: &BuildRequest, common: &Common) -> Result<(), SessionError> {
+fn build(
+    session: &mut Session,
+    request: &BuildRequest,
+    common: &Common,
+) -> Result<(), SessionError> {
     let progress = Progress::new(common);
     let report = session.build(request, &progress)?;
     progress.finish();
@@ -126,13 +155,17 @@ fn swap(
     (common, settings): (&Common, &Settings),
 ) -> Result<Ended, SessionError> {
     let mut session = Session::open(project, settings)?;
-    let photos = files::locate::expand(frames)?;
+    let photos = crate::session::photos_at(frames)?;
     let progress = Progress::new(common);
     let report = session.swap(plate, &photos, &progress)?;
     session.save(None)?;
     progress.finish();
     answers::swapped(&report, common);
-    Ok(if report.needs_a_look.is_empty() { Ended::Done } else { Ended::WithFindings })
+    Ok(if report.needs_a_look.is_empty() {
+        Ended::Done
+    } else {
+        Ended::WithFindings
+    })
 }
 
 fn run_demo(
@@ -147,10 +180,14 @@ fn run_demo(
         eprintln!("the demo scene lies in {}", folder.display());
     }
     let mut session = Session::open(&project, settings)?;
-    let request = BuildRequest { output: folder.join("ice_shift.tif"), level: 0, bits: None };
+    let request = BuildRequest {
+        output: folder.join("ice_shift.tif"),
+        level: 0,
+        bits: None,
+    };
     build(&mut session, &request, common)?;
     session.save(None)?;
-    if no_window || common.json || !crate::session::has_display() {
+    if no_window || common.json || !system::has_display() {
         return Ok(Ended::Done);
     }
     Ok(Ended::Window(Some(project)))

@@ -33,12 +33,23 @@ impl Progress {
         let terminal = std::io::stderr().is_terminal();
         let bar = (wanted && terminal).then(|| {
             let style = ProgressStyle::with_template("{msg:34} {bar:30} {pos}/{len} {elapsed}");
-            ProgressBar::new(0).with_style(style.unwrap_or_else(|_fixed_text| ProgressStyle::default_bar()))
+            ProgressBar::new(0)
+                .with_style(style.unwrap_or_else(|_fixed_text| ProgressStyle::default_bar()))
         });
-        let shown = Shown { bar, plain: wanted && !terminal, stage: String::new() };
-        #[expect(clippy::disallowed_methods, reason = "time is reported, never computed with")]
+        let shown = Shown {
+            bar,
+            plain: wanted && !terminal,
+            stage: String::new(),
+        };
+        #[expect(
+            clippy::disallowed_methods,
+            reason = "time is reported, never computed with"
+        )]
         let started = Instant::now();
-        Self { shown: Mutex::new(shown), started }
+        Self {
+            shown: Mutex::new(shown),
+            started,
+        }
     }
 
     pub(super) fn seconds(&self) -> f64 {

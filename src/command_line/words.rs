@@ -5,7 +5,13 @@ use std::path::PathBuf;
 
 /// From frames of scale models at several focus distances to one finished scene.
 #[derive(Debug, Parser)]
-#[command(name = "platebench", version, about, arg_required_else_help = false, disable_help_subcommand = true)]
+#[command(
+    name = "platebench",
+    version,
+    about,
+    arg_required_else_help = false,
+    disable_help_subcommand = true
+)]
 pub(super) struct Words {
     #[command(subcommand)]
     pub(super) call: Option<Call>,
@@ -145,7 +151,9 @@ impl std::str::FromStr for Memory {
 
     fn from_str(text: &str) -> Result<Self, String> {
         let wrong = || format!("'{text}' is no size; write it like 4GiB, 800MiB or 2GB");
-        let at = text.find(|letter: char| !letter.is_ascii_digit()).unwrap_or(text.len());
+        let at = text
+            .find(|letter: char| !letter.is_ascii_digit())
+            .unwrap_or(text.len());
         let number: usize = text[..at].parse().map_err(|_no_number| wrong())?;
         let unit: usize = match text[at..].trim() {
             "" | "B" => 1,
@@ -158,7 +166,11 @@ impl std::str::FromStr for Memory {
             _other => return Err(wrong()),
         };
         let bytes = number.checked_mul(unit).ok_or_else(wrong)?;
-        if bytes < 64 << 20 { Err("at least 64MiB are needed".to_owned()) } else { Ok(Self(bytes)) }
+        if bytes < 64 << 20 {
+            Err("at least 64MiB are needed".to_owned())
+        } else {
+            Ok(Self(bytes))
+        }
     }
 }
 

@@ -4,11 +4,12 @@ use crate::engine::stamp::Stamp;
 use crate::geometry::Rect;
 use crate::imaging::basics::colour;
 use crate::imaging::basics::colour::white_balance;
-use crate::imaging::{blend, finish, fuse, mask, matte};
+use crate::imaging::{blend, finish, fuse, grade, mask, matte};
 use crate::pixels::convert::{count_f32, narrow};
 use crate::pixels::{Image, Plane, Planes};
 use crate::project::{
-    Blend, Develop, Finish, FuseSettings, Grade, Mask, MaskPart, MatteMethod, Shape, Sign, WhiteBalance,
+    Blend, Develop, Finish, FuseSettings, Grade, Mask, MaskPart, MatteMethod, Shape, Sign,
+    WhiteBalance,
 };
 
 /// Pixels at full size per pixel of `level`.
@@ -29,14 +30,23 @@ pub(super) enum MaskHere<'a> {
     /// There is no mask: everything is let in.
     Everywhere,
     /// These parts reach the tile.
-    Some { mask: &'a Mask, parts: Vec<&'a MaskPart> },
+    Some {
+        mask: &'a Mask,
+        parts: Vec<&'a MaskPart>,
+    },
 }
 
 /// What `mask` does to the pixels of `rect` at `level`.
 pub(super) fn mask_here(mask: Option<&Mask>, rect: Rect, level: u32) -> MaskHere<'_> {
-    let Some(mask) = mask else { return MaskHere::Everywhere };
+    let Some(mask) = mask else {
+        return MaskHere::Everywhere;
+    };
     let parts = reaching(mask, rect, level);
-    if parts.is_empty() && !mask.inverted { MaskHere::Nothing } else { MaskHere::Some { mask, parts } }
+    if parts.is_empty() && !mask.inverted {
+        MaskHere::Nothing
+    } else {
+        MaskHere::Some { mask, parts }
+    }
 }
 
 /// The parts of a mask that can be felt in `rect` at `level`.
@@ -63,7 +73,9 @@ impl MaskHere<'_> {
             Self::Everywhere => stamp.text("everywhere"),
             Self::Some { mask, parts } => {
                 let stamp = stamp.parameters(&(mask.grow_px, mask.feather_px, mask.inverted));
-                parts.iter().fold(stamp, |stamp, part| stamp.parameters(&(&part.sign, part.strength, &part.shape)))
+                parts.iter().fold(stamp, |stamp, part| {
+                    stamp.parameters(&(&part.sign, part.strength, &part.shape))
+                })
             }
         }
     }
@@ -77,7 +89,11 @@ pub(super) fn draw_mask(mask: Option<&Mask>, rect: Rect, level: u32) -> Option<P
 }
 
 fn adjust(mask: &Mask) -> mask::Adjust {
-    mask::Adjust { grow_px: mask.grow_px, feather_px: mask.feather_px, invert: mask.inverted }
+    mask::Adjust {
+        grow_px: mask.grow_px,
+        feather_px: mask.feather_px,
+        invert: mask.inverted,
+    }
 }
 
 fn drawn(part: &MaskPart) -> mask::Part {
@@ -86,7 +102,11 @@ fn drawn(part: &MaskPart) -> mask::Part {
         Sign::Remove => mask::Mode::Remove,
     };
     let shape = match &part.shape {
-        Shape::Stroke { points, radius_px, softness } => mask::Shape::Stroke(mask::Stroke {
+        Shape::Stroke {
+            points,
+            radius_px,
+            softness,
+        } => mask::Shape::Stroke(mask::Stroke {
             points: points.clone(),
             pressure: Vec::new(),
             radius_px: *radius_px,
@@ -113,7 +133,12 @@ fn drawn(part: &MaskPart) -> mask::Part {
 }
 
 /// Develops a frame and brings it to the reference's light: black off, gains, exposure, white balance, tone.
-pub(super) fn develop(planes: &mut Planes, develop: &Develop, gain_rgb: [f32; 3], offset_rgb: [f32; 3]) {
+pub(super) fn develop(
+    planes: &mut Planes,
+    develop: &Develop,
+    gain_rgb: [f32; 3],
+    offset_rgb: [f32; 3],
+) {
     let white = match develop.white_balance {
         WhiteBalance::AsShot => [1.0; 3],
         WhiteBalance::Light { kelvin, tint } => {
@@ -124,26 +149,31 @@ pub(super) fn develop(planes: &mut Planes, develop: &Develop, gain_rgb: [f32; 3]
     let exposure = libm::exp2f(develop.exposure_stops);
     for (channel, plane) in planes.rgb.iter_mut().enumerate() {
         let gain = gain_rgb[channel] * white[channel] * exposure;
-        let lift = (offset_rgb[channel] - develop.black_level * gain_rgb[channel]) * white[channel] * exposure;
+        let lift = (offset_rgb[channel] - develop.black_level * gain_rgb[channel])
+            * white[channel]
+            * exposure;
         if gain.to_bits() == 1.0_f32.to_bits() && lift.to_bits() << 1 == 0 {
             continue;
         }
-        plane.data.iter_mut().for_each(|value| *value = *value * gain + lift);
+        plane
+            .data
+            .iter_mut()
+            .for_each(|value| *value = *value * gain + lift);
     }
     if develop.tone.to_bits() != 1.0_f32.to_bits() {
-        finish::contrast(planes, develop.tone);
+        grade::bend(planes, develop.tone);
     }
 }
 
 /// Brings a tile's light to that of the scene, as strongly as the mask says.
-pub(super) fn grade(tile: &mut Image, grade: &Grade, mask: Option<&Plane>) {
-    let settings = finish::Grade {
-        exposure_stops: grade.exposure_stops,
-        colour_rgb: grade.colour_rgb,
-        black_level: grade.black_level,
-        saturation: grade.saturation,
+pub(super) fn graded(tile: &mut Image, recorded: &Grade, mask: Option<&Plane>) {
+    let settings = grade::Settings {
+        exposure_stops: recorded.exposure_stops,
+        colour_rgb: recorded.colour_rgb,
+        black_level: recorded.black_level,
+        saturation: recorded.saturation,
     };
-    finish::grade(tile, &settings, mask);
+    grade::apply(tile, &settings, mask);
 }
 
 /// The settings of the fusion. Detail 0 gathers energy over 2 px (clean), 1 over 1.2 px.
@@ -159,10 +189,18 @@ pub(super) fn fuse_settings(settings: &FuseSettings) -> fuse::FuseSettings {
 /// The levels of a silhouette matte.
 pub(super) const fn silhouette_levels(method: &MatteMethod) -> matte::Levels {
     match method {
-        MatteMethod::Drawn => matte::Levels { solid_below: 0.0, clear_above: 1.0 },
-        MatteMethod::Silhouette { solid_below, clear_above, .. } => {
-            matte::Levels { solid_below: *solid_below, clear_above: *clear_above }
-        }
+        MatteMethod::Drawn => matte::Levels {
+            solid_below: 0.0,
+            clear_above: 1.0,
+        },
+        MatteMethod::Silhouette {
+            solid_below,
+            clear_above,
+            ..
+        } => matte::Levels {
+            solid_below: *solid_below,
+            clear_above: *clear_above,
+        },
     }
 }
 
@@ -172,17 +210,28 @@ pub(super) fn blend(blend: Blend) -> blend::Blend {
 }
 
 /// The finish.
-pub(super) const fn finish(finish: &Finish) -> finish::Finish {
-    let grain = match finish.grain {
-        Some(grain) => Some(finish::Grain { seed: grain.seed, strength: grain.strength, size_px: grain.size_px }),
-        None => None,
-    };
+pub(super) fn finish(recorded: &Finish) -> finish::Finish {
+    let grain = recorded
+        .grain
+        .map_or_else(finish::Grain::default, |grain| finish::Grain {
+            strength: grain.strength,
+            size_px: grain.size_px,
+            seed: grain.seed,
+            ..finish::Grain::default()
+        });
+    // A shoulder of 1 brings four times white to white, 0 leaves light as it is.
+    let white = 1.0 + 3.0 * recorded.shoulder.clamp(0.0, 1.0);
     finish::Finish {
-        exposure_stops: finish.exposure_stops,
-        contrast: finish.contrast,
-        shoulder: finish.shoulder,
-        saturation: finish.saturation,
-        vignette_stops: finish.vignette_stops,
+        exposure_ev: recorded.exposure_stops,
+        vignette: finish::Vignette {
+            stops: recorded.vignette_stops,
+        },
+        saturation: recorded.saturation,
+        tone: finish::Tone {
+            contrast: recorded.contrast,
+            white,
+            ..finish::Tone::default()
+        },
         grain,
     }
 }
@@ -191,29 +240,50 @@ pub(super) const fn finish(finish: &Finish) -> finish::Finish {
 pub(super) fn image_of(planes: &Planes, coverage: &Plane) -> Image {
     let data = (0..coverage.data.len()).map(|at| {
         let (colour, cover) = (planes.pixel(at), coverage.data[at]);
-        [colour[0] * cover, colour[1] * cover, colour[2] * cover, cover]
+        [
+            colour[0] * cover,
+            colour[1] * cover,
+            colour[2] * cover,
+            cover,
+        ]
     });
-    Image { rect: coverage.rect, data: data.collect() }
+    Image {
+        rect: coverage.rect,
+        data: data.collect(),
+    }
 }
 
 /// One channel of an image.
 pub(super) fn channel(image: &Image, channel: usize) -> Plane {
-    Plane { rect: image.rect, data: image.data.iter().map(|pixel| pixel[channel]).collect() }
+    Plane {
+        rect: image.rect,
+        data: image.data.iter().map(|pixel| pixel[channel]).collect(),
+    }
 }
 
 /// The smaller of two planes over the same rectangle.
 pub(super) fn least(one: &Plane, other: &Plane) -> Plane {
     let data = one.data.iter().zip(&other.data).map(|(a, b)| a.min(*b));
-    Plane { rect: one.rect, data: data.collect() }
+    Plane {
+        rect: one.rect,
+        data: data.collect(),
+    }
 }
 
 /// Luminance of every pixel.
 pub(super) fn luma(planes: &Planes) -> Plane {
     let data = (0..planes.rgb[0].data.len()).map(|at| colour::luma(planes.pixel(at)));
-    Plane { rect: planes.rect(), data: data.collect() }
+    Plane {
+        rect: planes.rect(),
+        data: data.collect(),
+    }
 }
 
 /// The mean of a count of values, for shares.
 pub(super) fn share(part: usize, whole: usize) -> f32 {
     count_f32(part) / count_f32(whole.max(1))
+}
+
+pub(super) fn recipe(_made: &crate::project::Made) -> crate::imaging::made::Recipe {
+    crate::imaging::made::Recipe
 }

@@ -1,7 +1,9 @@
 //! The finished scene as numbers for a file, row band by row band.
 
 use crate::geometry::Size;
-use crate::imaging::finish;
+use crate::imaging::basics::colour::Gamut;
+use crate::imaging::finish::encode::Channels;
+use crate::imaging::finish::{self, Dither};
 use crate::pixels::Image;
 
 /// How finished light becomes numbers.
@@ -13,27 +15,6 @@ pub enum Encoding {
     Srgb16,
     /// Linear light with BT.709 primaries, unclipped.
     Linear,
-}
-
-impl Encoding {
-    /// The encoding for a float format, or for a whole-number one of `bits` bits.
-    #[must_use]
-    pub const fn for_output(float: Float, bits: u8) -> Self {
-        match (float, bits) {
-            (Float::Yes, _) | (Float::No, 32) => Self::Linear,
-            (Float::No, 8) => Self::Srgb8,
-            (Float::No, _) => Self::Srgb16,
-        }
-    }
-}
-
-/// Whether a format holds floating-point numbers.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Float {
-    /// It does.
-    Yes,
-    /// It holds whole numbers.
-    No,
 }
 
 /// Numbers of a picture: red, green, blue, row by row.
@@ -62,9 +43,20 @@ impl Exported {
     /// Adds the next rows, which must be as wide as the picture.
     pub fn add(&mut self, rows: &Image) {
         match self {
-            Self::U8(codes) => codes.extend(finish::encode_u8(rows)),
-            Self::U16(codes) => codes.extend(finish::encode_u16(rows)),
-            Self::F32(values) => values.extend(finish::encode_linear(rows)),
+            Self::U8(codes) => codes.extend(finish::encode_8(
+                rows,
+                Channels::Rgb,
+                Gamut::KeepHue,
+                Dither::ByPlace,
+            )),
+            Self::U16(codes) => {
+                codes.extend(finish::encode_16(rows, Channels::Rgb, Gamut::KeepHue))
+            }
+            Self::F32(values) => values.extend(
+                finish::linear_bt709(rows)
+                    .iter()
+                    .flat_map(|pixel| [pixel[0], pixel[1], pixel[2]]),
+            ),
         }
     }
 }

@@ -56,13 +56,19 @@ impl StackPlan {
     #[must_use]
     pub fn stamp_into(&self, stamp: Stamp) -> Stamp {
         let stamp = stamp.parameters(&self.develop).parameters(&self.fuse);
-        self.frames.iter().fold(stamp, |stamp, frame| frame.stamp_into(stamp))
+        self.frames
+            .iter()
+            .fold(stamp, |stamp, frame| frame.stamp_into(stamp))
     }
 }
 
 impl FramePlan {
     fn stamp_into(&self, stamp: Stamp) -> Stamp {
-        let stamp = self.frame.content.iter().fold(stamp, |stamp, content| stamp.content(*content));
+        let stamp = self
+            .frame
+            .content
+            .iter()
+            .fold(stamp, |stamp, content| stamp.content(*content));
         stamp.parameters(&(self.plate_from_frame, self.gain_rgb, self.offset_rgb))
     }
 }
@@ -73,7 +79,10 @@ impl TakePlan {
     pub fn stamp_into(&self, stamp: Stamp) -> Stamp {
         self.frames.iter().fold(stamp, |stamp, lit| {
             let partner = u64::try_from(lit.partner).unwrap_or(u64::MAX);
-            lit.frame.stamp_into(stamp).number(partner).parameters(&lit.key_rgb)
+            lit.frame
+                .stamp_into(stamp)
+                .number(partner)
+                .parameters(&lit.key_rgb)
         })
     }
 
@@ -81,7 +90,13 @@ impl TakePlan {
     #[must_use]
     pub fn key_rgb(&self) -> [f32; 3] {
         let count = crate::pixels::convert::count_f32(self.frames.len().max(1));
-        [0, 1, 2].map(|channel| self.frames.iter().map(|lit| lit.key_rgb[channel]).sum::<f32>() / count)
+        [0, 1, 2].map(|channel| {
+            self.frames
+                .iter()
+                .map(|lit| lit.key_rgb[channel])
+                .sum::<f32>()
+                / count
+        })
     }
 }
 
@@ -89,13 +104,21 @@ impl TakePlan {
 ///
 /// # Errors
 /// When the source has no stack, or it was not measured.
-pub fn stack_plan(project: &Project, plate: &Plate, variant: &Variant) -> Result<StackPlan, EngineError> {
+pub fn stack_plan(
+    project: &Project,
+    plate: &Plate,
+    variant: &Variant,
+) -> Result<StackPlan, EngineError> {
     let not_prepared = || EngineError::NotPrepared(plate.id);
     let stack = variant.stack().ok_or_else(not_prepared)?;
     let measured = stack.measured.as_ref().ok_or_else(not_prepared)?;
     let place = variant.plate_from_variant();
     let mut frames = Vec::new();
-    for entry in measured.frames.iter().filter(|entry| stack.used().any(|used| used == entry.frame)) {
+    for entry in measured
+        .frames
+        .iter()
+        .filter(|entry| stack.used().any(|used| used == entry.frame))
+    {
         frames.push(FramePlan {
             frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
             plate_from_frame: place.after(&entry.to_reference),
@@ -106,7 +129,11 @@ pub fn stack_plan(project: &Project, plate: &Plate, variant: &Variant) -> Result
     if frames.is_empty() {
         return Err(not_prepared());
     }
-    Ok(StackPlan { frames, develop: stack.develop, fuse: stack.fuse })
+    Ok(StackPlan {
+        frames,
+        develop: stack.develop,
+        fuse: stack.fuse,
+    })
 }
 
 /// Plans the frames of a pass.
@@ -121,12 +148,20 @@ pub fn take_plan(
 ) -> Result<TakePlan, EngineError> {
     let not_prepared = || EngineError::NotPrepared(plate.id);
     let measured = take.measured.as_ref().ok_or_else(not_prepared)?;
-    let unlit = variant.stack().and_then(|stack| stack.measured.as_ref()).ok_or_else(not_prepared)?;
-    let is_light = plate.pass(take.pass).is_some_and(|pass| pass.role == PassRole::Light);
+    let unlit = variant
+        .stack()
+        .and_then(|stack| stack.measured.as_ref())
+        .ok_or_else(not_prepared)?;
+    let is_light = plate
+        .pass(take.pass)
+        .is_some_and(|pass| pass.role == PassRole::Light);
     let place = variant.plate_from_variant();
     let mut frames = Vec::new();
     for entry in &measured.frames {
-        let partner = unlit.frames.iter().position(|frame| frame.frame == entry.partner);
+        let partner = unlit
+            .frames
+            .iter()
+            .position(|frame| frame.frame == entry.partner);
         frames.push(LitPlan {
             frame: FramePlan {
                 frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
@@ -147,10 +182,14 @@ pub fn take_plan(
 /// When it cannot be read.
 pub fn decoded(world: &World<'_>, frame: &Frame) -> Result<Planes, EngineError> {
     let samples = world.sources.samples(frame)?;
-    let decoder = colour::Decoder::new(&samples.encoding).map_err(|why| EngineError::Source(
-        crate::engine::SourceError { message: format!("{}: its colour profile cannot be used: {why}", frame.file) },
-    ))?;
-    Ok(decoder.decode_planes(&samples, samples.size.rect()))
+    let failed = |why: colour::ColourError| {
+        let message = format!("{}: its colours cannot be read: {why}", frame.file);
+        EngineError::Source(crate::engine::SourceError { message })
+    };
+    let decoder = colour::Decoder::for_samples(&samples).map_err(failed)?;
+    decoder
+        .decode_planes(&samples, samples.size.rect())
+        .map_err(failed)
 }
 
 /// A frame's light on the plate, and where there is any (0..=1).
@@ -165,9 +204,17 @@ pub fn on_plate(
 ) -> Result<(Planes, Plane), EngineError> {
     let mut planes = decoded(world, &plan.frame)?;
     adapt::develop(&mut planes, develop, plan.gain_rgb, plan.offset_rgb);
-    let frame_from_plate = plan.plate_from_frame.inverse().ok_or_else(|| EngineError::Plate {
-        plate: plan.frame.file.clone(),
-        why: "its registration is not a proper place; measure it again".to_owned(),
-    })?;
-    Ok(resample::sample_planes(&planes, rect, &frame_from_plate, resample::Kernel::Lanczos3))
+    let frame_from_plate = plan
+        .plate_from_frame
+        .inverse()
+        .ok_or_else(|| EngineError::Plate {
+            plate: plan.frame.file.clone(),
+            why: "its registration is not a proper place; measure it again".to_owned(),
+        })?;
+    Ok(resample::sample_planes(
+        &planes,
+        rect,
+        &frame_from_plate,
+        resample::Kernel::Lanczos3,
+    ))
 }

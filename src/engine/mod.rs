@@ -41,7 +41,10 @@ pub struct Options {
 
 impl Default for Options {
     fn default() -> Self {
-        Self { tile_side: 256, memory_bytes: 1 << 30 }
+        Self {
+            tile_side: 256,
+            memory_bytes: 1 << 30,
+        }
     }
 }
 
@@ -71,7 +74,10 @@ pub struct World<'a> {
 
 impl std::fmt::Debug for World<'_> {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        formatter.debug_struct("World").field("project", &self.project.name).finish_non_exhaustive()
+        formatter
+            .debug_struct("World")
+            .field("project", &self.project.name)
+            .finish_non_exhaustive()
     }
 }
 
@@ -79,8 +85,16 @@ impl Engine {
     /// An engine with an empty store.
     #[must_use]
     pub fn new(options: Options) -> Self {
-        let options = Options { tile_side: options.tile_side.clamp(32, 2048), ..options };
-        Self { options, store: TileStore::new(options.memory_bytes), wholes: Mutex::new(BTreeSet::new()), computing: Mutex::new(()) }
+        let options = Options {
+            tile_side: options.tile_side.clamp(32, 2048),
+            ..options
+        };
+        Self {
+            options,
+            store: TileStore::new(options.memory_bytes),
+            wholes: Mutex::new(BTreeSet::new()),
+            computing: Mutex::new(()),
+        }
     }
 
     /// Side of its tiles in pixels.

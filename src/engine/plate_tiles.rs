@@ -8,12 +8,14 @@
 use crate::engine::adapt::{self, MaskHere};
 use crate::engine::stamp::Stamp;
 use crate::engine::wholes::{self, Product, WholePlan};
-use crate::engine::{Engine, EngineError, World};
+use crate::engine::{Counts, Engine, EngineError, World};
 use crate::geometry::{Rect, Size, TileIndex};
-use crate::imaging::{lights, made, matte};
+use crate::imaging::lights::lay as lights;
+use crate::imaging::{made, matte};
 use crate::pixels::{Image, Plane};
 use crate::project::{
-    Fingerprint, Grade, LayOver, Mask, Matte, MatteMethod, Plate, PracticalGroup, Project, Source, StepKind,
+    Fingerprint, Grade, LayOver, Mask, Matte, MatteMethod, Plate, PracticalGroup, Project, Source,
+    StepKind,
 };
 use std::sync::Arc;
 
@@ -48,9 +50,21 @@ enum Base {
 
 #[derive(Debug, Clone)]
 enum Operation {
-    Group { group: PracticalGroup, light: WholePlan, key_rgb: [f32; 3], mask: Option<Arc<Mask>> },
-    Matte { matte: Matte, silhouette: Option<WholePlan>, mask: Option<Arc<Mask>> },
-    Grade { grade: Grade, mask: Option<Arc<Mask>> },
+    Group {
+        group: PracticalGroup,
+        light: WholePlan,
+        key_rgb: [f32; 3],
+        mask: Option<Arc<Mask>>,
+    },
+    Matte {
+        matte: Matte,
+        silhouette: Option<WholePlan>,
+        mask: Option<Arc<Mask>>,
+    },
+    Grade {
+        grade: Grade,
+        mask: Option<Arc<Mask>>,
+    },
 }
 
 impl PlatePlan {
@@ -71,7 +85,12 @@ impl PlatePlan {
             } else {
                 (plain, mask)
             };
-            operations.push(Operation::Group { group: group.clone(), light, key_rgb, mask });
+            operations.push(Operation::Group {
+                group: group.clone(),
+                light,
+                key_rgb,
+                mask,
+            });
         }
         let lit_after = operations.len();
         for step in plate.steps.iter().filter(|step| step.on) {
@@ -80,14 +99,29 @@ impl PlatePlan {
                 StepKind::Matte(matte) => {
                     let silhouette = match matte.method {
                         MatteMethod::Drawn => None,
-                        MatteMethod::Silhouette { pass, .. } => Some(wholes::silhouette(project, plate, pass)?),
+                        MatteMethod::Silhouette { pass, .. } => {
+                            Some(wholes::silhouette(project, plate, pass)?)
+                        }
                     };
-                    Operation::Matte { matte: matte.clone(), silhouette, mask }
+                    Operation::Matte {
+                        matte: matte.clone(),
+                        silhouette,
+                        mask,
+                    }
                 }
-                StepKind::Grade(grade) => Operation::Grade { grade: *grade, mask },
+                StepKind::Grade(grade) => Operation::Grade {
+                    grade: *grade,
+                    mask,
+                },
             });
         }
-        Ok(Self { plate: Arc::clone(plate), size, base, operations, lit_after })
+        Ok(Self {
+            plate: Arc::clone(plate),
+            size,
+            base,
+            operations,
+            lit_after,
+        })
     }
 
     /// The whole pictures its tiles are made from, in the order they must be computed.
@@ -96,12 +130,41 @@ impl PlatePlan {
             Base::Whole(whole) => Some(whole),
             Base::Made(..) => None,
         };
-        let more = self.operations.iter().filter_map(|operation| match operation {
-            Operation::Group { light, .. } => Some(light),
-            Operation::Matte { silhouette, .. } => silhouette.as_ref(),
-            Operation::Grade { .. } => None,
-        });
+        let more = self
+            .operations
+            .iter()
+            .filter_map(|operation| match operation {
+                Operation::Group { light, .. } => Some(light),
+                Operation::Matte { silhouette, .. } => silhouette.as_ref(),
+                Operation::Grade { .. } => None,
+            });
         base.into_iter().chain(more)
+    }
+
+    /// Number of recorded steps: what it is made of (each stack or pass, or the recipe), then each operation.
+    #[must_use]
+    pub fn step_count(&self) -> usize {
+        let made = usize::from(matches!(self.base, Base::Made(..)));
+        self.wholes().count() + self.operations.len() + made
+    }
+
+    /// How many of these steps computed anything between two counts.
+    #[must_use]
+    pub fn steps_run(&self, before: &Counts, after: &Counts) -> usize {
+        let more = |now: Option<&usize>, then: Option<&usize>| {
+            now.copied().unwrap_or(0) > then.copied().unwrap_or(0)
+        };
+        let wholes = self.wholes().filter(|whole| {
+            more(
+                after.wholes_run_of.get(&whole.stamp),
+                before.wholes_run_of.get(&whole.stamp),
+            )
+        });
+        let operations = (0..=self.operations.len()).filter(|number| {
+            let key = (self.plate.id, *number);
+            more(after.tiles_run_of.get(&key), before.tiles_run_of.get(&key))
+        });
+        wholes.count() + operations.count()
     }
 
     fn operations_until(&self, stage: Stage) -> usize {
@@ -117,7 +180,9 @@ impl PlatePlan {
         let Some(last) = count.checked_sub(1) else {
             return match &self.base {
                 Base::Whole(whole) => whole.tile_stamp(Product::Picture, place.level, place.index),
-                Base::Made(_, stamp) => place.add_to(Stamp::new("made tile 1").input(*stamp)).done(),
+                Base::Made(_, stamp) => {
+                    place.add_to(Stamp::new("made tile 1").input(*stamp)).done()
+                }
             };
         };
         let before = self.stamp(last, place);
@@ -130,7 +195,10 @@ fn plan_base(project: &Project, plate: &Arc<Plate>) -> Result<(Size, Base), Engi
     match &variant.source {
         Source::Made(recipe) => {
             let stamp = Stamp::new("made 1").parameters(recipe).done();
-            Ok((recipe.size, Base::Made(Box::new(adapt::recipe(recipe)), stamp)))
+            Ok((
+                recipe.size,
+                Base::Made(Box::new(adapt::recipe(recipe)), stamp),
+            ))
         }
         Source::Stack(_) => {
             let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
@@ -162,28 +230,44 @@ impl Operation {
     /// The fingerprint after this operation; `before` itself where it does nothing to this tile.
     fn stamp(&self, before: Fingerprint, place: &Place) -> Fingerprint {
         match self {
-            Self::Group { group, light, key_rgb, mask } => match adapt::mask_here(mask.as_deref(), place.rect, place.level) {
+            Self::Group {
+                group,
+                light,
+                key_rgb,
+                mask,
+            } => match adapt::mask_here(mask.as_deref(), place.rect, place.level) {
                 MaskHere::Nothing => before,
-                here @ (MaskHere::Everywhere | MaskHere::Some { .. }) => here.add_to(
-                    Stamp::new("group 1")
-                        .input(before)
-                        .input(light.stamp)
-                        .number(u64::from(group.lay_over == LayOver::Covering))
-                        .parameters(&(group.stops, group.tint_rgb, key_rgb)),
-                )
-                .done(),
+                here @ (MaskHere::Everywhere | MaskHere::Some { .. }) => here
+                    .add_to(
+                        Stamp::new("group 1")
+                            .input(before)
+                            .input(light.stamp)
+                            .number(u64::from(group.lay_over == LayOver::Covering))
+                            .parameters(&(group.stops, group.tint_rgb, key_rgb)),
+                    )
+                    .done(),
             },
-            Self::Matte { matte, silhouette, mask } => {
+            Self::Matte {
+                matte,
+                silhouette,
+                mask,
+            } => {
                 let stamp = Stamp::new("matte 1").input(before).parameters(matte);
-                let stamp = silhouette.iter().fold(stamp, |stamp, whole| stamp.input(whole.stamp));
-                adapt::mask_here(mask.as_deref(), place.rect, place.level).add_to(stamp).done()
+                let stamp = silhouette
+                    .iter()
+                    .fold(stamp, |stamp, whole| stamp.input(whole.stamp));
+                adapt::mask_here(mask.as_deref(), place.rect, place.level)
+                    .add_to(stamp)
+                    .done()
             }
-            Self::Grade { grade, mask } => match adapt::mask_here(mask.as_deref(), place.rect, place.level) {
-                MaskHere::Nothing => before,
-                here @ (MaskHere::Everywhere | MaskHere::Some { .. }) => {
-                    here.add_to(Stamp::new("grade 1").input(before).parameters(grade)).done()
+            Self::Grade { grade, mask } => {
+                match adapt::mask_here(mask.as_deref(), place.rect, place.level) {
+                    MaskHere::Nothing => before,
+                    here @ (MaskHere::Everywhere | MaskHere::Some { .. }) => here
+                        .add_to(Stamp::new("grade 1").input(before).parameters(grade))
+                        .done(),
                 }
-            },
+            }
         }
     }
 }
@@ -202,15 +286,31 @@ impl Engine {
         index: TileIndex,
     ) -> Result<Arc<Image>, EngineError> {
         let rect = self.grid(plan.size, level).rect(index);
-        let place = Place { level, index, rect, side: self.tile_side() };
+        let place = Place {
+            level,
+            index,
+            rect,
+            side: self.tile_side(),
+        };
         self.tile_after(world, plan, plan.operations_until(stage), &place)
     }
 
     /// The fingerprint of one tile of a plate at `stage`.
     #[must_use]
-    pub fn plate_tile_stamp(&self, plan: &PlatePlan, stage: Stage, level: u32, index: TileIndex) -> Fingerprint {
+    pub fn plate_tile_stamp(
+        &self,
+        plan: &PlatePlan,
+        stage: Stage,
+        level: u32,
+        index: TileIndex,
+    ) -> Fingerprint {
         let rect = self.grid(plan.size, level).rect(index);
-        let place = Place { level, index, rect, side: self.tile_side() };
+        let place = Place {
+            level,
+            index,
+            rect,
+            side: self.tile_side(),
+        };
         plan.stamp(plan.operations_until(stage), &place)
     }
 
@@ -219,7 +319,8 @@ impl Engine {
     /// # Errors
     /// When a source cannot be read, or the work was stopped.
     pub fn prepare_plate(&self, world: &World<'_>, plan: &PlatePlan) -> Result<(), EngineError> {
-        plan.wholes().try_for_each(|whole| self.ensure_whole(world, whole))
+        plan.wholes()
+            .try_for_each(|whole| self.ensure_whole(world, whole))
     }
 
     fn tile_after(
@@ -234,15 +335,27 @@ impl Engine {
             self.store.count(|counts| counts.plate_tiles_reused += 1);
             return Ok(tile);
         }
-        let Some(last) = count.checked_sub(1) else { return self.base_tile(world, plan, place, stamp) };
+        let Some(last) = count.checked_sub(1) else {
+            return self.base_tile(world, plan, place, stamp);
+        };
         if plan.stamp(last, place) == stamp {
             return self.tile_after(world, plan, last, place);
         }
         let before = self.tile_after(world, plan, last, place)?;
         let tile = Arc::new(self.operate(world, plan, &plan.operations[last], (before, place))?);
-        self.store.count(|counts| counts.plate_tiles_run += 1);
+        self.count_run(plan, count);
         self.store.put(stamp, Arc::clone(&tile));
         Ok(tile)
+    }
+
+    fn count_run(&self, plan: &PlatePlan, operation: usize) {
+        self.store.count(|counts| {
+            counts.plate_tiles_run += 1;
+            *counts
+                .tiles_run_of
+                .entry((plan.plate.id, operation))
+                .or_default() += 1;
+        });
     }
 
     fn base_tile(
@@ -253,10 +366,12 @@ impl Engine {
         stamp: Fingerprint,
     ) -> Result<Arc<Image>, EngineError> {
         match &plan.base {
-            Base::Whole(whole) => self.whole_tile(world, whole, Product::Picture, (place.level, place.index)),
+            Base::Whole(whole) => {
+                self.whole_tile(world, whole, Product::Picture, (place.level, place.index))
+            }
             Base::Made(recipe, _) => {
                 let tile = Arc::new(made::render(recipe, place.rect, place.level));
-                self.store.count(|counts| counts.plate_tiles_run += 1);
+                self.count_run(plan, 0);
                 self.store.put(stamp, Arc::clone(&tile));
                 Ok(tile)
             }
@@ -272,8 +387,14 @@ impl Engine {
     ) -> Result<Image, EngineError> {
         let mut tile = Image::clone(&before);
         match operation {
-            Operation::Group { group, light, key_rgb, mask } => {
-                let light = self.whole_tile(world, light, Product::Picture, (place.level, place.index))?;
+            Operation::Group {
+                group,
+                light,
+                key_rgb,
+                mask,
+            } => {
+                let light =
+                    self.whole_tile(world, light, Product::Picture, (place.level, place.index))?;
                 let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
                 let laid = lights::LaidOver {
                     stops: group.stops,
@@ -282,17 +403,23 @@ impl Engine {
                 };
                 lights::lay_over(&mut tile, &light, here.as_ref(), &laid);
             }
-            Operation::Matte { matte, silhouette, mask } => {
+            Operation::Matte {
+                matte,
+                silhouette,
+                mask,
+            } => {
                 let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
                 let coverage = match silhouette {
-                    Some(whole) => Some(self.silhouette_coverage(world, plan, whole, (matte, place))?),
+                    Some(whole) => {
+                        Some(self.silhouette_coverage(world, plan, whole, (matte, place))?)
+                    }
                     None => None,
                 };
                 matte::cut_out(&mut tile, coverage.as_ref(), here.as_ref());
             }
             Operation::Grade { grade, mask } => {
                 let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
-                adapt::grade(&mut tile, grade, here.as_ref());
+                adapt::graded(&mut tile, grade, here.as_ref());
             }
         }
         Ok(tile)
@@ -308,7 +435,10 @@ impl Engine {
         let shrink = adapt::level_scale(place.level);
         let (spread, feather) = (matte.spread_px * shrink, matte.feather_px * shrink);
         let margin = matte::margin_px(spread, feather);
-        let area = place.rect.grow(margin).intersect(plan.size.at_level(place.level).rect());
+        let area = place
+            .rect
+            .grow(margin)
+            .intersect(plan.size.at_level(place.level).rect());
         let light = self.whole_area(world, whole, Product::Picture, (place.level, area))?;
         let levels = adapt::silhouette_levels(&matte.method);
         Ok(matte::silhouette(&light, levels, spread, feather).crop(place.rect))

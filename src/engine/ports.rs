@@ -72,7 +72,9 @@ pub enum EngineError {
     #[error(transparent)]
     Source(#[from] SourceError),
     /// Frames of one stack differ in size.
-    #[error("{file} is {found} px, but the reference frame of its stack is {wanted} px: leave it out, or shoot it again")]
+    #[error(
+        "{file} is {found} px, but the reference frame of its stack is {wanted} px: leave it out, or shoot it again"
+    )]
     OtherSize {
         /// The frame's file.
         file: String,
@@ -82,7 +84,9 @@ pub enum EngineError {
         wanted: String,
     },
     /// A frame could not be registered.
-    #[error("{file} could not be registered to {reference}: they may not show the same pose; leave it out, or shoot it again")]
+    #[error(
+        "{file} could not be registered to {reference}: they may not show the same pose; leave it out, or shoot it again"
+    )]
     NotRegistered {
         /// The frame's file.
         file: String,
@@ -101,6 +105,8 @@ pub enum EngineError {
     #[error("plate {0} was not prepared for computing (please report this)")]
     NotPrepared(PlateId),
     /// Tiles could not be kept long enough.
-    #[error("the memory given is too small for this scene: give more, or make room in the scratch folder")]
+    #[error(
+        "the memory given is too small for this scene: give more, or make room in the scratch folder"
+    )]
     OutOfStore,
 }

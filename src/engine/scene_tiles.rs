@@ -43,17 +43,30 @@ impl ScenePlan {
     pub fn new(project: &Arc<Project>) -> Result<Self, EngineError> {
         let mut plates = BTreeMap::new();
         let mut placed = Vec::new();
-        for placement in project.placements.iter().filter(|placement| placement.visible && placement.strength > 0.0) {
-            let Some(plate) = project.plate(placement.plate) else { continue };
+        for placement in project
+            .placements
+            .iter()
+            .filter(|placement| placement.visible && placement.strength > 0.0)
+        {
+            let Some(plate) = project.plate(placement.plate) else {
+                continue;
+            };
             let plan = match plates.entry(plate.id) {
                 std::collections::btree_map::Entry::Occupied(entry) => entry.into_mut(),
-                std::collections::btree_map::Entry::Vacant(entry) => entry.insert(PlatePlan::new(project, plate)?),
+                std::collections::btree_map::Entry::Vacant(entry) => {
+                    entry.insert(PlatePlan::new(project, plate)?)
+                }
             };
             if let Some(map) = placement.placing.scene_from_plate(plan.size) {
                 placed.push((Arc::clone(placement), map));
             }
         }
-        Ok(Self { size: project.canvas.size, project: Arc::clone(project), plates, placed })
+        Ok(Self {
+            size: project.canvas.size,
+            project: Arc::clone(project),
+            plates,
+            placed,
+        })
     }
 
     /// The plates in it.
@@ -68,7 +81,8 @@ impl ScenePlan {
             .filter_map(|(placement, scene_from_plate)| {
                 let plan = self.plates.get(&placement.plate)?;
                 let plate_level = plate_level(scene_from_plate, plan.size, level);
-                let canvas_from_level = Transform::scaling(adapt::level_factor(level), adapt::level_factor(level));
+                let canvas_from_level =
+                    Transform::scaling(adapt::level_factor(level), adapt::level_factor(level));
                 let shrink = 1.0 / adapt::level_factor(plate_level);
                 let plate_from_canvas = Transform::scaling(shrink, shrink)
                     .after(&scene_from_plate.inverse()?)
@@ -77,8 +91,14 @@ impl ScenePlan {
                 let area = resample::needed(rect, &plate_from_canvas, resample::Kernel::Lanczos3)
                     .intersect(level_size.rect());
                 let tiles = engine.grid(plan.size, plate_level).covering(area);
-                (!tiles.is_empty())
-                    .then_some(Brought { placement, plan, plate_level, plate_from_canvas, area, tiles })
+                (!tiles.is_empty()).then_some(Brought {
+                    placement,
+                    plan,
+                    plate_level,
+                    plate_from_canvas,
+                    area,
+                    tiles,
+                })
             })
             .collect()
     }
@@ -108,7 +128,8 @@ impl Engine {
     /// # Errors
     /// When a source cannot be read, or the work was stopped.
     pub fn prepare_scene(&self, world: &World<'_>, plan: &ScenePlan) -> Result<(), EngineError> {
-        plan.plates().try_for_each(|plate| self.prepare_plate(world, plate))
+        plan.plates()
+            .try_for_each(|plate| self.prepare_plate(world, plate))
     }
 
     /// The finished light of `rect` of the scene at zoom level `level`, not yet encoded.
@@ -127,8 +148,10 @@ impl Engine {
             || self.prepare_scene(world, plan),
             || {
                 self.render_plate_tiles(world, plan, level, &tiles)?;
-                let made: Result<Vec<Arc<Image>>, EngineError> =
-                    tiles.par_iter().map(|index| self.scene_tile(world, plan, level, *index)).collect();
+                let made: Result<Vec<Arc<Image>>, EngineError> = tiles
+                    .par_iter()
+                    .map(|index| self.scene_tile(world, plan, level, *index))
+                    .collect();
                 let mut out = Image::empty(rect.intersect(grid.size.rect()));
                 made?.iter().for_each(|tile| out.paste(tile));
                 Ok(out)
@@ -149,21 +172,34 @@ impl Engine {
         for index in tiles {
             let rect = grid.rect(*index);
             let brought = plan.brought(self, level, rect);
-            if self.store.get(self.finished_stamp(plan, &brought, (level, *index))).is_some() {
+            if self
+                .store
+                .get(self.finished_stamp(plan, &brought, (level, *index)))
+                .is_some()
+            {
                 continue;
             }
             for one in &brought {
-                needed.extend(one.tiles.iter().map(|tile| (one.plan.plate.id, one.plate_level, *tile)));
+                needed.extend(
+                    one.tiles
+                        .iter()
+                        .map(|tile| (one.plan.plate.id, one.plate_level, *tile)),
+                );
             }
         }
         let needed: Vec<_> = needed.into_iter().collect();
-        needed.par_iter().try_for_each(|(plate, plate_level, index)| {
-            if world.watch.cancelled() {
-                return Err(EngineError::Cancelled);
-            }
-            let Some(plate) = plan.plates.get(plate) else { return Ok(()) };
-            self.plate_tile(world, plate, Stage::Done, *plate_level, *index).map(|_tile| ())
-        })
+        needed
+            .par_iter()
+            .try_for_each(|(plate, plate_level, index)| {
+                if world.watch.cancelled() {
+                    return Err(EngineError::Cancelled);
+                }
+                let Some(plate) = plan.plates.get(plate) else {
+                    return Ok(());
+                };
+                self.plate_tile(world, plate, Stage::Done, *plate_level, *index)
+                    .map(|_tile| ())
+            })
     }
 
     /// The fingerprint of one finished tile of the scene.
@@ -196,7 +232,12 @@ impl Engine {
         }
         let composed = self.composed_tile(world, &brought, (level, index, rect))?;
         let mut tile = Image::clone(&composed);
-        finish::apply(&mut tile, &adapt::finish(&plan.project.finish), plan.size, level);
+        finish::finish(
+            &mut tile,
+            &adapt::finish(&plan.project.finish),
+            plan.size,
+            level,
+        );
         let tile = Arc::new(tile);
         self.store.count(|counts| counts.scene_tiles_run += 1);
         self.store.put(stamp, Arc::clone(&tile));
@@ -217,18 +258,37 @@ impl Engine {
         for one in brought {
             let mut source = Image::empty(one.area);
             for tile in &one.tiles {
-                source.paste(&*self.plate_tile(world, one.plan, Stage::Done, one.plate_level, *tile)?);
+                source.paste(&*self.plate_tile(
+                    world,
+                    one.plan,
+                    Stage::Done,
+                    one.plate_level,
+                    *tile,
+                )?);
             }
-            let placed =
-                resample::sample_image(&source, rect, &one.plate_from_canvas, resample::Kernel::Lanczos3);
-            blend::lay(adapt::blend(one.placement.blend), one.placement.strength, &mut canvas, &placed);
+            let placed = resample::sample_image_scaled(
+                &source,
+                rect,
+                &one.plate_from_canvas,
+                resample::Kernel::Lanczos3,
+            );
+            blend::blend_image(
+                adapt::blend(one.placement.blend),
+                one.placement.strength,
+                &mut canvas,
+                &placed,
+            );
         }
         let tile = Arc::new(canvas);
         self.store.put(stamp, Arc::clone(&tile));
         Ok(tile)
     }
 
-    fn composed_stamp(&self, brought: &[Brought<'_>], (level, index): (u32, TileIndex)) -> Fingerprint {
+    fn composed_stamp(
+        &self,
+        brought: &[Brought<'_>],
+        (level, index): (u32, TileIndex),
+    ) -> Fingerprint {
         let mut stamp = Stamp::new("scene tile 1")
             .number(u64::from(level))
             .number(u64::from(self.tile_side()))
@@ -249,7 +309,12 @@ impl Engine {
         stamp.done()
     }
 
-    fn finished_stamp(&self, plan: &ScenePlan, brought: &[Brought<'_>], at: (u32, TileIndex)) -> Fingerprint {
+    fn finished_stamp(
+        &self,
+        plan: &ScenePlan,
+        brought: &[Brought<'_>],
+        at: (u32, TileIndex),
+    ) -> Fingerprint {
         Stamp::new("finish 1")
             .input(self.composed_stamp(brought, at))
             .parameters(&(plan.project.finish, plan.size))

@@ -17,7 +17,8 @@ impl Stamp {
     /// Adds a text.
     #[must_use]
     pub fn text(mut self, text: &str) -> Self {
-        self.0.update(&u64::try_from(text.len()).unwrap_or(u64::MAX).to_le_bytes());
+        self.0
+            .update(&u64::try_from(text.len()).unwrap_or(u64::MAX).to_le_bytes());
         self.0.update(text.as_bytes());
         self
     }
@@ -47,7 +48,8 @@ impl Stamp {
     /// gives a different text.
     #[must_use]
     pub fn parameters(self, parameters: &impl Serialize) -> Self {
-        let text = serde_json::to_string(parameters).unwrap_or_else(|error| format!("unwritable: {error}"));
+        let text = serde_json::to_string(parameters)
+            .unwrap_or_else(|error| format!("unwritable: {error}"));
         self.text(&text)
     }
 

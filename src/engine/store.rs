@@ -53,7 +53,10 @@ impl TileStore {
     /// An empty store that keeps up to `budget` bytes.
     #[must_use]
     pub fn new(budget: usize) -> Self {
-        Self { budget, inner: Mutex::new(Inner::default()) }
+        Self {
+            budget,
+            inner: Mutex::new(Inner::default()),
+        }
     }
 
     /// The tile with this fingerprint, if it is kept.
@@ -82,7 +85,9 @@ impl TileStore {
         }
         inner.ages.insert(age, stamp);
         while inner.bytes > self.budget && inner.tiles.len() > 1 {
-            let Some((_age, oldest)) = inner.ages.pop_first() else { break };
+            let Some((_age, oldest)) = inner.ages.pop_first() else {
+                break;
+            };
             if let Some(gone) = inner.tiles.remove(&oldest) {
                 inner.bytes -= bytes_of(&gone.tile);
             }
@@ -125,6 +130,9 @@ mod tests {
         assert!(store.get(stamp(1)).is_some(), "kept");
         store.put(stamp(3), tile());
         assert!(store.get(stamp(2)).is_none(), "the oldest went");
-        assert!(store.get(stamp(1)).is_some() && store.get(stamp(3)).is_some(), "the others stay");
+        assert!(
+            store.get(stamp(1)).is_some() && store.get(stamp(3)).is_some(),
+            "the others stay"
+        );
     }
 }

@@ -5,9 +5,10 @@ use crate::engine::stamp::Stamp;
 use crate::engine::wholes::WholePlan;
 use crate::engine::{Engine, EngineError, Scratch, World, adapt};
 use crate::geometry::{Size, TileGrid, TileIndex};
+use crate::imaging::basics::colour::{self, Gamut};
 use crate::imaging::basics::pyramid;
 use crate::imaging::finish;
-use crate::pixels::{DisplayImage, Image, Plane};
+use crate::pixels::{DisplayImage, Image, Plane, Samples};
 use crate::project::{ContentHash, Fingerprint, FrameId, Plate, Source};
 use std::sync::Arc;
 
@@ -35,14 +36,16 @@ pub fn frame_stamp(content: ContentHash) -> Fingerprint {
 /// A tile as 8-bit sRGB, its coverage kept.
 #[must_use]
 pub fn display(tile: &Image) -> DisplayImage {
-    let width = u32::try_from(tile.rect.width()).unwrap_or(0);
-    let height = u32::try_from(tile.rect.height()).unwrap_or(0);
-    DisplayImage { size: Size::new(width, height), rgba: finish::display(tile) }
+    finish::display(tile, Gamut::KeepHue)
 }
 
 impl Engine {
     /// Whether all these whole pictures are there.
-    pub fn is_prepared<'a>(&self, scratch: &dyn Scratch, wholes: impl Iterator<Item = &'a WholePlan>) -> bool {
+    pub fn is_prepared<'a>(
+        &self,
+        scratch: &dyn Scratch,
+        wholes: impl Iterator<Item = &'a WholePlan>,
+    ) -> bool {
         let mut wholes = wholes;
         wholes.all(|whole| self.has_whole(scratch, whole))
     }
@@ -58,11 +61,19 @@ impl Engine {
         level: u32,
         index: TileIndex,
     ) -> Result<DisplayImage, EngineError> {
-        let frame = world.project.frame(frame).ok_or_else(|| EngineError::Plate {
-            plate: "frame".to_owned(),
-            why: "it is not in this project".to_owned(),
-        })?;
-        let stamp = frame.content.map(|content| Stamp::new("frame level").content(content).number(u64::from(level)).done());
+        let frame = world
+            .project
+            .frame(frame)
+            .ok_or_else(|| EngineError::Plate {
+                plate: "frame".to_owned(),
+                why: "it is not in this project".to_owned(),
+            })?;
+        let stamp = frame.content.map(|content| {
+            Stamp::new("frame level")
+                .content(content)
+                .number(u64::from(level))
+                .done()
+        });
         let kept = stamp.and_then(|stamp| self.store.get(stamp));
         let picture = match kept {
             Some(picture) => picture,
@@ -82,4 +93,18 @@ impl Engine {
         let size = frame.size.unwrap_or_default();
         Ok(display(&picture.crop(self.grid(size, level).rect(index))))
     }
+}
+
+/// Share of a photo's pixels whose light is above a fifth of white; 0 for a photo that cannot be read as colour.
+#[must_use]
+pub fn bright_share(samples: &Samples) -> f32 {
+    let planes = colour::Decoder::for_samples(samples)
+        .and_then(|decoder| decoder.decode_planes(samples, samples.size.rect()));
+    planes.map_or(0.0, |planes| {
+        let luma = adapt::luma(&planes);
+        adapt::share(
+            luma.data.iter().filter(|light| **light > 0.2).count(),
+            luma.data.len(),
+        )
+    })
 }

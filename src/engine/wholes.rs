@@ -6,7 +6,8 @@ use crate::engine::stamp::Stamp;
 use crate::engine::{Engine, EngineError, Scratch, World};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::basics::pyramid;
-use crate::imaging::{fuse, lights};
+use crate::imaging::fuse;
+use crate::imaging::lights::lay as lights;
 use crate::pixels::{Image, Plane, Planes};
 use crate::project::{Fingerprint, Mask, PassId, Plate, PracticalGroup, Project, Variant};
 use std::collections::BTreeSet;
@@ -25,8 +26,17 @@ pub struct WholePlan {
 enum What {
     Fused(Arc<StackPlan>),
     /// Frames of a pass, fused with the depth of the unlit stack they belong to.
-    Pass { unlit: Box<WholePlan>, stack: Arc<StackPlan>, take: Arc<TakePlan> },
-    Glow { of: Box<WholePlan>, mask: Option<Arc<Mask>>, radius_px: f32, share: f32 },
+    Pass {
+        unlit: Box<WholePlan>,
+        stack: Arc<StackPlan>,
+        take: Arc<TakePlan>,
+    },
+    Glow {
+        of: Box<WholePlan>,
+        mask: Option<Arc<Mask>>,
+        radius_px: f32,
+        share: f32,
+    },
 }
 
 /// What is kept of a whole picture.
@@ -42,11 +52,22 @@ pub enum Product {
 ///
 /// # Errors
 /// When the stack was not measured.
-pub fn fused(project: &Project, plate: &Plate, variant: &Variant) -> Result<WholePlan, EngineError> {
+pub fn fused(
+    project: &Project,
+    plate: &Plate,
+    variant: &Variant,
+) -> Result<WholePlan, EngineError> {
     let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
     let stack = frames::stack_plan(project, plate, variant)?;
-    let stamp = stack.stamp_into(Stamp::new("fused 1")).parameters(&size).done();
-    Ok(WholePlan { stamp, size, what: What::Fused(Arc::new(stack)) })
+    let stamp = stack
+        .stamp_into(Stamp::new("fused 1"))
+        .parameters(&size)
+        .done();
+    Ok(WholePlan {
+        stamp,
+        size,
+        what: What::Fused(Arc::new(stack)),
+    })
 }
 
 /// The separated light of a light pass.
@@ -61,11 +82,20 @@ pub fn light(project: &Project, plate: &Plate, pass: PassId) -> Result<WholePlan
 ///
 /// # Errors
 /// When the pass has no frames or was not measured.
-pub fn silhouette(project: &Project, plate: &Plate, pass: PassId) -> Result<WholePlan, EngineError> {
+pub fn silhouette(
+    project: &Project,
+    plate: &Plate,
+    pass: PassId,
+) -> Result<WholePlan, EngineError> {
     pass_plan(project, plate, pass, "silhouette 1")
 }
 
-fn pass_plan(project: &Project, plate: &Plate, pass: PassId, kind: &str) -> Result<WholePlan, EngineError> {
+fn pass_plan(
+    project: &Project,
+    plate: &Plate,
+    pass: PassId,
+    kind: &str,
+) -> Result<WholePlan, EngineError> {
     let (variant, take) = plate.take(pass).ok_or_else(|| EngineError::Plate {
         plate: plate.name.clone(),
         why: "a pass has no frames: add its photos, or take what is made of it away".to_owned(),
@@ -75,14 +105,21 @@ fn pass_plan(project: &Project, plate: &Plate, pass: PassId, kind: &str) -> Resu
     let take = frames::take_plan(project, plate, variant, take)?;
     let stamp = take.stamp_into(Stamp::new(kind).input(unlit.stamp)).done();
     let size = unlit.size;
-    let what = What::Pass { unlit: Box::new(unlit), stack: Arc::new(stack), take: Arc::new(take) };
+    let what = What::Pass {
+        unlit: Box::new(unlit),
+        stack: Arc::new(stack),
+        take: Arc::new(take),
+    };
     Ok(WholePlan { stamp, size, what })
 }
 
 /// The light of a group behind its mask, with a share of it spread into a glow.
 #[must_use]
 pub fn glow(of: WholePlan, group: &PracticalGroup, mask: Option<&Mask>) -> WholePlan {
-    let stamp = Stamp::new("glow 1").input(of.stamp).parameters(&(group.glow_px, group.glow_share, mask)).done();
+    let stamp = Stamp::new("glow 1")
+        .input(of.stamp)
+        .parameters(&(group.glow_px, group.glow_share, mask))
+        .done();
     let size = of.size;
     let what = What::Glow {
         of: Box::new(of),
@@ -142,7 +179,10 @@ impl Engine {
             self.ensure_whole(world, needed)?;
         }
         // One at a time: each uses all threads, and none is computed twice at once.
-        let _computing = self.computing.lock().unwrap_or_else(PoisonError::into_inner);
+        let _computing = self
+            .computing
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner);
         if self.has_whole(world.scratch, plan) {
             self.store.count(|counts| counts.wholes_reused += 1);
             return Ok(());
@@ -241,7 +281,10 @@ impl Engine {
 
     /// Tiles of another size are other tiles.
     fn sided(&self, stamp: Fingerprint) -> Fingerprint {
-        Stamp::new("tile side").input(stamp).number(u64::from(self.tile_side())).done()
+        Stamp::new("tile side")
+            .input(stamp)
+            .number(u64::from(self.tile_side()))
+            .done()
     }
 
     fn keep_tiles(&self, world: &World<'_>, plan: &WholePlan, product: Product, whole: Image) {
@@ -269,21 +312,39 @@ impl Engine {
             What::Pass { unlit, stack, take } => {
                 let depth = self.whole_area(world, unlit, Product::Depth, (0, plan.size.rect()))?;
                 let picture = compute_pass(world, plan.size, stack, (take, &depth))?;
-                Ok(Computed { picture, depth: None })
+                Ok(Computed {
+                    picture,
+                    depth: None,
+                })
             }
-            What::Glow { of, mask, radius_px, share } => {
+            What::Glow {
+                of,
+                mask,
+                radius_px,
+                share,
+            } => {
                 let light = self.whole_area(world, of, Product::Picture, (0, plan.size.rect()))?;
                 let mask = adapt::draw_mask(mask.as_deref(), plan.size.rect(), 0);
                 world.watch.progress("glow", 0, 1);
-                Ok(Computed { picture: lights::with_glow(light, mask.as_ref(), *radius_px, *share), depth: None })
+                Ok(Computed {
+                    picture: lights::with_glow(light, mask.as_ref(), *radius_px, *share),
+                    depth: None,
+                })
             }
         }
     }
 }
 
-fn compute_fused(world: &World<'_>, size: Size, stack: &StackPlan) -> Result<Computed, EngineError> {
+fn compute_fused(
+    world: &World<'_>,
+    size: Size,
+    stack: &StackPlan,
+) -> Result<Computed, EngineError> {
     let fused = fuse_stack(world, size, stack)?;
-    Ok(Computed { picture: adapt::image_of(&fused.planes, &fused.coverage), depth: Some(depth_image(&fused)) })
+    Ok(Computed {
+        picture: adapt::image_of(&fused.planes, &fused.coverage),
+        depth: Some(depth_image(&fused)),
+    })
 }
 
 /// A fused stack with everything that was found on the way.
@@ -297,18 +358,23 @@ pub(super) struct FusedStack {
 }
 
 /// The two streaming passes over the frames of a stack.
-pub(super) fn fuse_stack(world: &World<'_>, size: Size, stack: &StackPlan) -> Result<FusedStack, EngineError> {
+pub(super) fn fuse_stack(
+    world: &World<'_>,
+    size: Size,
+    stack: &StackPlan,
+) -> Result<FusedStack, EngineError> {
     let rect = size.rect();
     let count = stack.frames.len();
     let settings = adapt::fuse_settings(&stack.fuse);
-    let mut depth = fuse::DepthPass::new(rect, count, settings);
+    let noise = noise_of(world, rect, stack)?;
+    let mut depth = fuse::DepthPass::new(rect, count, &noise);
     for (number, frame) in stack.frames.iter().enumerate() {
         step(world, "finding what is sharp where", number, count)?;
         let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
-        depth.add(&planes, &valid);
+        depth.add(number, &adapt::luma(&planes), &valid);
     }
     let map = depth.finish();
-    let mut blend = fuse::BlendPass::new(&map, settings);
+    let mut blend = fuse::BlendPass::new(rect, &map, &noise, settings);
     for (number, frame) in stack.frames.iter().enumerate() {
         step(world, "joining the frames", number, count)?;
         let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
@@ -326,6 +392,17 @@ pub(super) fn fuse_stack(world: &World<'_>, size: Size, stack: &StackPlan) -> Re
     })
 }
 
+/// The noise of the stack, from its middle frame.
+fn noise_of(
+    world: &World<'_>,
+    rect: Rect,
+    stack: &StackPlan,
+) -> Result<fuse::NoiseModel, EngineError> {
+    let middle = &stack.frames[stack.frames.len() / 2];
+    let (planes, _valid) = frames::on_plate(world, middle, &stack.develop, rect)?;
+    Ok(fuse::NoiseModel::of_frame(&planes))
+}
+
 /// The frames of a pass, each less its partner's key light, fused by the depth of the unlit stack.
 fn compute_pass(
     world: &World<'_>,
@@ -334,8 +411,15 @@ fn compute_pass(
     (take, depth): (&TakePlan, &Image),
 ) -> Result<Image, EngineError> {
     let rect = size.rect();
-    let map = fuse::DepthMap::from_parts(adapt::channel(depth, 0), adapt::channel(depth, 1), stack.frames.len());
-    let mut blend = fuse::BlendPass::new(&map, adapt::fuse_settings(&stack.fuse));
+    let map = fuse::DepthMap {
+        depth: adapt::channel(depth, 0),
+        confidence: adapt::channel(depth, 1),
+        sharp_share: Vec::new(),
+        never_sharp_share: 0.0,
+        frames: stack.frames.len(),
+    };
+    let noise = noise_of(world, rect, stack)?;
+    let mut blend = fuse::BlendPass::new(rect, &map, &noise, adapt::fuse_settings(&stack.fuse));
     let count = take.frames.len();
     for (number, lit) in take.frames.iter().enumerate() {
         step(world, "separating light", number, count)?;
@@ -352,18 +436,34 @@ fn compute_pass(
 
 fn step(world: &World<'_>, stage: &str, done: usize, total: usize) -> Result<(), EngineError> {
     world.watch.progress(stage, done, total);
-    if world.watch.cancelled() { Err(EngineError::Cancelled) } else { Ok(()) }
+    if world.watch.cancelled() {
+        Err(EngineError::Cancelled)
+    } else {
+        Ok(())
+    }
 }
 
 fn depth_image(fused: &FusedStack) -> Image {
     let data = (0..fused.depth.data.len()).map(|at| {
-        [fused.depth.data[at], fused.confidence.data[at], fused.frame_map.data[at], fused.coverage.data[at]]
+        [
+            fused.depth.data[at],
+            fused.confidence.data[at],
+            fused.frame_map.data[at],
+            fused.coverage.data[at],
+        ]
     });
-    Image { rect: fused.depth.rect, data: data.collect() }
+    Image {
+        rect: fused.depth.rect,
+        data: data.collect(),
+    }
 }
 
 fn pack(tile: &Image) -> Vec<u8> {
-    tile.data.iter().flatten().flat_map(|value| value.to_le_bytes()).collect()
+    tile.data
+        .iter()
+        .flatten()
+        .flat_map(|value| value.to_le_bytes())
+        .collect()
 }
 
 fn unpack(rect: Rect, bytes: &[u8]) -> Option<Image> {
@@ -371,8 +471,16 @@ fn unpack(rect: Rect, bytes: &[u8]) -> Option<Image> {
         return None;
     }
     let value = |bytes: &[u8]| f32::from_le_bytes([bytes[0], bytes[1], bytes[2], bytes[3]]);
-    let data = bytes
-        .chunks_exact(16)
-        .map(|pixel| [value(&pixel[0..4]), value(&pixel[4..8]), value(&pixel[8..12]), value(&pixel[12..16])]);
-    Some(Image { rect, data: data.collect() })
+    let data = bytes.chunks_exact(16).map(|pixel| {
+        [
+            value(&pixel[0..4]),
+            value(&pixel[4..8]),
+            value(&pixel[8..12]),
+            value(&pixel[12..16]),
+        ]
+    });
+    Some(Image {
+        rect,
+        data: data.collect(),
+    })
 }

@@ -25,21 +25,29 @@ impl JournalFile {
     /// When the folder cannot be written.
     pub fn begin() -> Result<Self, FileError> {
         let folder = folders::state().join("journals");
-        std::fs::create_dir_all(&folder).map_err(|error| FileError::from_io(&folder, &error))?;
+        std::fs::create_dir_all(&folder).map_err(|error| FileError::writing(&folder, &error))?;
         for attempt in 0..1000 {
-            let name = format!("{}-{}-{attempt}.journal", crate::files::clock::now_text().replace(':', ""), std::process::id());
+            let name = format!(
+                "{}-{}-{attempt}.journal",
+                crate::files::clock::now_text().replace(':', ""),
+                std::process::id()
+            );
             let path = folder.join(name);
             let opened = OpenOptions::new().create_new(true).append(true).open(&path);
             match opened {
                 Ok(file) => {
-                    file.try_lock().map_err(|error| FileError::from_io(&path, &error.into()))?;
+                    file.try_lock()
+                        .map_err(|error| FileError::writing(&path, &error.into()))?;
                     return Ok(Self { path, file });
                 }
                 Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
-                Err(error) => return Err(FileError::from_io(&path, &error)),
+                Err(error) => return Err(FileError::writing(&path, &error)),
             }
         }
-        Err(FileError::from_io(&folder, &std::io::Error::other("too many journals in this folder")))
+        Err(FileError::writing(
+            &folder,
+            &std::io::Error::other("too many journals in this folder"),
+        ))
     }
 
     /// Adds a line and has it written to the disc.
@@ -50,8 +58,11 @@ impl JournalFile {
         let mut whole = String::with_capacity(line.len() + 1);
         whole.push_str(line);
         whole.push('\n');
-        let written = self.file.write_all(whole.as_bytes()).and_then(|()| self.file.sync_data());
-        written.map_err(|error| FileError::from_io(&self.path, &error))
+        let written = self
+            .file
+            .write_all(whole.as_bytes())
+            .and_then(|()| self.file.sync_data());
+        written.map_err(|error| FileError::writing(&self.path, &error))
     }
 
     /// Where it lies.
@@ -69,13 +80,18 @@ impl JournalFile {
 /// Journals whose process ended without saying goodbye, oldest first, with their text.
 #[must_use]
 pub fn left_behind() -> Vec<(PathBuf, String)> {
-    let Ok(entries) = std::fs::read_dir(folders::state().join("journals")) else { return Vec::new() };
+    let Ok(entries) = std::fs::read_dir(folders::state().join("journals")) else {
+        return Vec::new();
+    };
     let mut paths: Vec<PathBuf> = entries
         .filter_map(|entry| entry.ok().map(|entry| entry.path()))
         .filter(|path| path.extension().is_some_and(|ending| ending == "journal"))
         .collect();
     paths.sort();
-    paths.into_iter().filter_map(|path| read_unlocked(&path).map(|text| (path, text))).collect()
+    paths
+        .into_iter()
+        .filter_map(|path| read_unlocked(&path).map(|text| (path, text)))
+        .collect()
 }
 
 /// Takes a journal that was left behind away.

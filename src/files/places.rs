@@ -16,14 +16,62 @@ pub struct Trace {
 /// # Errors
 /// When there is no such file.
 pub fn trace(path: &Path) -> Result<Trace, FileError> {
-    let data = std::fs::metadata(path).map_err(|error| FileError::from_io(path, &error))?;
-    Ok(Trace { length: data.len(), changed: data.modified().ok() })
+    let data = std::fs::metadata(path).map_err(|error| FileError::reading(path, &error))?;
+    Ok(Trace {
+        length: data.len(),
+        changed: data.modified().ok(),
+    })
 }
 
 /// Whether there is a file at `path`.
 #[must_use]
 pub fn exists(path: &Path) -> bool {
     path.is_file()
+}
+
+/// Whether `folder` is there and holds anything.
+#[must_use]
+pub fn has_entries(folder: &Path) -> bool {
+    std::fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some())
+}
+
+/// Makes a folder and those above it.
+///
+/// # Errors
+/// When the place cannot be written.
+pub fn make_folder(folder: &Path) -> Result<(), FileError> {
+    std::fs::create_dir_all(folder).map_err(|error| FileError::writing(folder, &error))
+}
+
+/// Whether a file could be written at `path`: its folder is there and takes a new file.
+///
+/// # Errors
+/// When it could not.
+pub fn check_writable(path: &Path) -> Result<(), FileError> {
+    if path.is_dir() {
+        return Err(FileError::parameter(
+            path,
+            "this is a folder; give the name of a file in it.",
+        ));
+    }
+    let trial = tempfile::NamedTempFile::new_in(folder_of(path))
+        .map_err(|error| FileError::writing(path, &error))?;
+    drop(trial);
+    Ok(())
+}
+
+/// Whether a file begins like JSON text.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn looks_like_json(path: &Path) -> Result<bool, FileError> {
+    use std::io::Read as _;
+    let file = std::fs::File::open(path).map_err(|error| FileError::reading(path, &error))?;
+    let mut start = Vec::new();
+    file.take(64)
+        .read_to_end(&mut start)
+        .map_err(|error| FileError::reading(path, &error))?;
+    Ok(start.iter().find(|byte| !byte.is_ascii_whitespace()) == Some(&b'{'))
 }
 
 /// The folder a file lies in, absolute where the system can say.
@@ -59,7 +107,9 @@ pub fn resolve(folder: &Path, name: &str) -> PathBuf {
 pub fn relative_name(folder: &Path, path: &Path) -> String {
     let (folder, path) = (absolute(folder), absolute(path));
     let parts = |path: &Path| -> Vec<String> {
-        path.components().map(|part| part.as_os_str().to_string_lossy().into_owned()).collect()
+        path.components()
+            .map(|part| part.as_os_str().to_string_lossy().into_owned())
+            .collect()
     };
     let (from, to) = (parts(&folder), parts(&path));
     let shared = from.iter().zip(&to).take_while(|(a, b)| a == b).count();
@@ -67,7 +117,9 @@ pub fn relative_name(folder: &Path, path: &Path) -> String {
         return path.to_string_lossy().into_owned();
     }
     let up = std::iter::repeat_n("..".to_owned(), from.len() - shared);
-    up.chain(to.into_iter().skip(shared)).collect::<Vec<_>>().join("/")
+    up.chain(to.into_iter().skip(shared))
+        .collect::<Vec<_>>()
+        .join("/")
 }
 
 /// `path` made absolute, with links followed as far as the path exists.
@@ -79,7 +131,10 @@ pub fn absolute(path: &Path) -> PathBuf {
     let whole = std::path::absolute(path).unwrap_or_else(|_unknown| path.to_owned());
     match (whole.parent(), whole.file_name()) {
         (Some(parent), Some(name)) if parent != whole => absolute(parent).join(name),
-        _root => whole.components().filter(|part| *part != Component::CurDir).collect(),
+        _root => whole
+            .components()
+            .filter(|part| *part != Component::CurDir)
+            .collect(),
     }
 }
 
@@ -108,10 +163,21 @@ mod tests {
     #[test]
     fn names_lead_back_to_their_files() {
         let folder = Path::new("/somewhere/scene");
-        for path in ["/somewhere/scene/photos/a.jpg", "/somewhere/other/b.tif", "/elsewhere/c.png"] {
+        for path in [
+            "/somewhere/scene/photos/a.jpg",
+            "/somewhere/other/b.tif",
+            "/elsewhere/c.png",
+        ] {
             let name = relative_name(folder, Path::new(path));
-            assert_eq!(absolute(&resolve(folder, &name)), absolute(Path::new(path)), "{name}");
+            assert_eq!(
+                absolute(&resolve(folder, &name)),
+                absolute(Path::new(path)),
+                "{name}"
+            );
         }
-        assert_eq!(relative_name(folder, Path::new("/somewhere/other/b.tif")), "../other/b.tif");
+        assert_eq!(
+            relative_name(folder, Path::new("/somewhere/other/b.tif")),
+            "../other/b.tif"
+        );
     }
 }

@@ -14,6 +14,7 @@ pub mod basics;
 pub mod blend;
 pub mod finish;
 pub mod fuse;
+pub mod grade;
 pub mod inspect;
 pub mod lights;
 pub mod made;

@@ -1,8 +1,11 @@
 //! Builds the finished picture, writes it and its receipt.
 
+use crate::engine::plate_tiles::PlatePlan;
 use crate::engine::scene_tiles::ScenePlan;
 use crate::engine::{Counts, Watch, export};
-use crate::files::{self, output};
+use crate::files;
+use crate::files::output::profile::OutputColour;
+use crate::files::output::{self, OutputFormat};
 use crate::geometry::Rect;
 use crate::session::receipt::{self, Receipt};
 use crate::session::{Session, SessionError};
@@ -53,30 +56,38 @@ impl Session {
     ///
     /// # Errors
     /// When something cannot be read, measured, computed or written; no half-written file is left.
-    pub fn build(&mut self, request: &BuildRequest, watch: &dyn Watch) -> Result<BuildReport, SessionError> {
-        let format = output::format_of(&request.output)?;
-        files::check_writable(&request.output)?;
+    pub fn build(
+        &mut self,
+        request: &BuildRequest,
+        watch: &dyn Watch,
+    ) -> Result<BuildReport, SessionError> {
+        let format = output::OutputFormat::of_path(&request.output)?;
+        files::places::check_writable(&request.output)?;
         self.refuse_sources(&request.output)?;
         self.measure_all(watch)?;
         let before = self.engine().counts();
-        let encoding = export::Encoding::for_output(format.is_float(), request.bits.unwrap_or(format.usual_bits()));
+        let bits = request.bits.unwrap_or_else(|| u8_bits(format.usual_bits()));
+        let encoding = encoding_for(format, bits);
         let picture = self.encoded_scene(request.level, encoding, watch)?;
         let pixels = files::digest::label(&files::digest::of_picture(&picture));
         let options = output::WriteOptions {
-            pixels_per_inch: self.project().canvas.pixels_per_inch,
+            pixels_per_inch: f64::from(self.project().canvas.pixels_per_inch),
             description: self.project().name.clone(),
-            ..output::WriteOptions::for_colour(if format.is_float() {
-                output::OutputColour::LinearBt709
-            } else {
-                output::OutputColour::Srgb
-            })
+            ..write_options(encoding, bits)
         };
         output::write(&request.output, &picture, &options)?;
         let receipt = receipt::path_for(&request.output);
         let (width, height) = (picture.size.width, picture.size.height);
-        self.write_receipt(&receipt, request, (&picture, &pixels))?;
-        let plates = self.plate_reports(&before);
-        Ok(BuildReport { output: request.output.clone(), width, height, plates, pixels, receipt })
+        self.write_receipt(&receipt, request, (&picture, bits, &pixels))?;
+        let plates = self.plate_reports(&ScenePlan::new(self.project())?, &before);
+        Ok(BuildReport {
+            output: request.output.clone(),
+            width,
+            height,
+            plates,
+            pixels,
+            receipt,
+        })
     }
 
     /// The whole scene, encoded for a file.
@@ -94,22 +105,31 @@ impl Session {
         let whole = size.rect();
         let rows = i32::try_from(self.engine().tile_side()).unwrap_or(256);
         let bands = usize::try_from((whole.y1 + rows - 1) / rows).unwrap_or(0);
-        for (band, y0) in (0..whole.y1).step_by(usize::try_from(rows).unwrap_or(256)).enumerate() {
+        for (band, y0) in (0..whole.y1)
+            .step_by(usize::try_from(rows).unwrap_or(256))
+            .enumerate()
+        {
             watch.progress("building the scene", band, bands);
             let rect = Rect::new(0, y0, whole.x1, (y0 + rows).min(whole.y1));
             exported.add(&self.engine().render_scene(&world, &plan, (level, rect))?);
         }
         watch.progress("building the scene", bands, bands);
-        Ok(output::Picture { size, pixels: exported.into() })
+        Ok(output::Picture {
+            size,
+            pixels: pixels_of(exported),
+        })
     }
 
     fn write_receipt(
         &self,
         path: &Path,
         request: &BuildRequest,
-        (picture, pixels): (&output::Picture, &str),
+        (picture, bits, pixels): (&output::Picture, u8, &str),
     ) -> Result<(), SessionError> {
-        let name = request.output.file_name().map(|name| name.to_string_lossy().into_owned());
+        let name = request
+            .output
+            .file_name()
+            .map(|name| name.to_string_lossy().into_owned());
         let receipt = Receipt {
             format: "platebench receipt".to_owned(),
             version: 1,
@@ -118,22 +138,26 @@ impl Session {
             width: picture.size.width,
             height: picture.size.height,
             level: request.level,
-            bits: picture.pixels.bits(),
+            bits,
             project: self.project_fingerprint()?,
             sources: self.source_entries(),
             steps: self.step_entries(),
             pixels: pixels.to_owned(),
         };
-        Ok(files::write_json(path, &receipt)?)
+        Ok(files::json::write(path, &receipt)?)
     }
 
     /// A source is never overwritten.
     fn refuse_sources(&self, output: &Path) -> Result<(), SessionError> {
-        let output = files::absolute(output);
+        let output = files::places::absolute(output);
         let is_source = |frame: &std::sync::Arc<crate::project::Frame>| {
-            files::absolute(&self.shelf().path_of(frame)) == output
+            files::places::absolute(&self.shelf().path_of(frame)) == output
         };
-        if self.project().frames.iter().any(is_source) || self.path().is_some_and(|path| files::absolute(path) == output) {
+        if self.project().frames.iter().any(is_source)
+            || self
+                .path()
+                .is_some_and(|path| files::places::absolute(path) == output)
+        {
             return Err(SessionError::Refused(format!(
                 "{} is a source of this scene and is never overwritten: choose another name",
                 output.display()
@@ -142,13 +166,53 @@ impl Session {
         Ok(())
     }
 
-    fn plate_reports(&self, before: &Counts) -> Vec<PlateReport> {
+    fn plate_reports(&self, plan: &ScenePlan, before: &Counts) -> Vec<PlateReport> {
         let after = self.engine().counts();
-        let report = |plate: &std::sync::Arc<crate::project::Plate>| {
-            let total = crate::engine::plate_tiles::step_count(plate);
-            let run = after.steps_run_since(before, plate.id).min(total);
-            PlateReport { name: plate.name.clone(), steps_run: run, steps_reused: total - run }
+        let report = |plate: &PlatePlan| {
+            let run = plate.steps_run(before, &after);
+            PlateReport {
+                name: plate.plate.name.clone(),
+                steps_run: run,
+                steps_reused: plate.step_count().saturating_sub(run),
+            }
         };
-        self.project().plates.iter().map(report).collect()
+        plan.plates().map(report).collect()
+    }
+}
+
+fn u8_bits(bits: u32) -> u8 {
+    u8::try_from(bits).unwrap_or(16)
+}
+
+/// How light becomes numbers in a file of this format and depth: whole numbers as sRGB, floats as linear light.
+#[must_use]
+pub(in crate::session) fn encoding_for(format: OutputFormat, bits: u8) -> export::Encoding {
+    match (format, bits) {
+        (OutputFormat::OpenExr, _) | (_, 32) => export::Encoding::Linear,
+        (_, 8) => export::Encoding::Srgb8,
+        _sixteen => export::Encoding::Srgb16,
+    }
+}
+
+/// The usual way to write numbers of this encoding.
+#[must_use]
+pub(in crate::session) fn write_options(
+    encoding: export::Encoding,
+    bits: u8,
+) -> output::WriteOptions {
+    let colour = match encoding {
+        export::Encoding::Linear => OutputColour::LinearBt709,
+        export::Encoding::Srgb8 | export::Encoding::Srgb16 => OutputColour::Srgb,
+    };
+    output::WriteOptions::new(u32::from(bits), colour)
+}
+
+/// The numbers as the files room takes them.
+#[must_use]
+pub(in crate::session) fn pixels_of(exported: export::Exported) -> output::Pixels {
+    match exported {
+        export::Exported::U8(data) => output::Pixels::U8 { channels: 3, data },
+        export::Exported::U16(data) => output::Pixels::U16 { channels: 3, data },
+        export::Exported::F32(data) => output::Pixels::F32 { channels: 3, data },
     }
 }

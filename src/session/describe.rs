@@ -20,7 +20,7 @@ pub enum Described {
         /// Height in pixels, upright.
         height: u32,
         /// Bits per channel.
-        bits: u8,
+        bits: u32,
         /// Channels per pixel.
         channels: usize,
         /// How its numbers are read as colour.
@@ -77,19 +77,37 @@ pub struct DescribedPlate {
 /// # Errors
 /// When it is none of the three, or cannot be read.
 pub fn describe(path: &Path) -> Result<Described, SessionError> {
-    if files::looks_like_text(path)? {
-        let text = files::read_text(path, project_file::LARGEST_FILE)?;
-        if let Some(receipt) = files::parse_json::<Receipt>(&text) {
+    if files::places::looks_like_json(path)? {
+        let text = files::text::read_text(path, project_file::LARGEST_FILE)?;
+        if let Some(receipt) = files::json::parse::<Receipt>(&text) {
             return Ok(Described::Receipt(Box::new(receipt)));
         }
-        let session = crate::session::Session::open(path, &Settings { scratch_bytes: 0, ..Settings::default() })?;
-        let edits = session.history().path().into_iter().map(|(_revision, label)| label).collect();
-        return Ok(described_project(session.project(), edits, session.notes.clone()));
+        let session = crate::session::Session::open(
+            path,
+            &Settings {
+                scratch_bytes: 0,
+                ..Settings::default()
+            },
+        )?;
+        let edits = session
+            .history()
+            .path()
+            .into_iter()
+            .map(|(_revision, label)| label)
+            .collect();
+        return Ok(described_project(
+            session.project(),
+            edits,
+            session.notes.clone(),
+        ));
     }
     let info = files::photo::describe(path, &files::Limits::default())?;
-    let content = files::digest::label(&files::digest::of_file(path)?);
+    let content = format!(
+        "blake3:{}",
+        files::digest::hex(&files::digest::content_hash(path)?)
+    );
     Ok(Described::Photo {
-        format: info.format.to_string(),
+        format: info.format.name().to_owned(),
         width: info.size.width,
         height: info.size.height,
         bits: info.bits,
@@ -104,7 +122,10 @@ pub fn describe(path: &Path) -> Result<Described, SessionError> {
 #[must_use]
 pub fn camera_of(info: &PhotoInfo) -> Camera {
     let camera = &info.camera;
-    let body: Vec<&str> = [camera.make.as_deref(), camera.model.as_deref()].into_iter().flatten().collect();
+    let body: Vec<&str> = [camera.make.as_deref(), camera.model.as_deref()]
+        .into_iter()
+        .flatten()
+        .collect();
     Camera {
         exposure_s: camera.exposure_s,
         f_number: camera.f_number,
@@ -120,12 +141,26 @@ pub fn camera_of(info: &PhotoInfo) -> Camera {
 fn described_project(project: &Project, edits: Vec<String>, notes: Vec<String>) -> Described {
     let plates = project.plates.iter().map(|plate| DescribedPlate {
         name: plate.name.clone(),
-        frames: plate.variant().map_or(0, |variant| check::frames_of(variant).count()),
-        sources: plate.variants.iter().map(|variant| variant.name.clone()).collect(),
+        frames: plate
+            .variant()
+            .map_or(0, |variant| check::frames_of(variant).count()),
+        sources: plate
+            .variants
+            .iter()
+            .map(|variant| variant.name.clone())
+            .collect(),
         passes: plate.passes.iter().map(|pass| pass.name.clone()).collect(),
         masks: plate.masks.iter().map(|mask| mask.name.clone()).collect(),
-        groups: plate.groups.iter().map(|group| group.name.clone()).collect(),
-        steps: plate.steps.iter().map(|step| step.kind.word().to_owned()).collect(),
+        groups: plate
+            .groups
+            .iter()
+            .map(|group| group.name.clone())
+            .collect(),
+        steps: plate
+            .steps
+            .iter()
+            .map(|step| step.kind.word().to_owned())
+            .collect(),
     });
     Described::Project {
         name: project.name.clone(),
@@ -133,7 +168,11 @@ fn described_project(project: &Project, edits: Vec<String>, notes: Vec<String>) 
         height: project.canvas.size.height,
         frames: project.frames.len(),
         plates: plates.collect(),
-        placements: project.placements.iter().map(|placement| placement.name.clone()).collect(),
+        placements: project
+            .placements
+            .iter()
+            .map(|placement| placement.name.clone())
+            .collect(),
         edits,
         notes,
     }

@@ -3,8 +3,11 @@
 use crate::engine::{Watch, export};
 use crate::files::{self, output};
 use crate::geometry::{Size, Transform};
-use crate::project::{FrameId, Plate, PlateEdit, PlateId, Project, Source, Stack, Variant, VariantId};
 use crate::project::{Edit, StackMeasured};
+use crate::project::{
+    FrameId, Plate, PlateEdit, PlateId, Project, Source, Stack, Variant, VariantId,
+};
+use crate::session::build;
 use crate::session::measure::Due;
 use crate::session::{Session, SessionError, Settings};
 use std::collections::BTreeSet;
@@ -76,15 +79,25 @@ struct Clock {
 }
 
 impl Clock {
-    #[expect(clippy::disallowed_methods, reason = "times are reported, never computed with")]
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "times are reported, never computed with"
+    )]
     fn start() -> Self {
-        Self { last: std::time::Instant::now(), seconds: Vec::new() }
+        Self {
+            last: std::time::Instant::now(),
+            seconds: Vec::new(),
+        }
     }
 
-    #[expect(clippy::disallowed_methods, reason = "times are reported, never computed with")]
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "times are reported, never computed with"
+    )]
     fn stop(&mut self, stage: &'static str) {
         let now = std::time::Instant::now();
-        self.seconds.push((stage, now.duration_since(self.last).as_secs_f64()));
+        self.seconds
+            .push((stage, now.duration_since(self.last).as_secs_f64()));
         self.last = now;
     }
 }
@@ -93,10 +106,21 @@ impl Clock {
 ///
 /// # Errors
 /// When photos cannot be used (see [`BadFrames`]), do not register, or the plate cannot be written.
-pub fn fuse_files(request: &FuseRequest, settings: &Settings, watch: &dyn Watch) -> Result<FuseReport, SessionError> {
-    let format = output::format_of(&request.output)?;
-    for path in [Some(&request.output), request.depth_map.as_ref(), request.frame_map.as_ref()].into_iter().flatten() {
-        files::check_writable(path)?;
+pub fn fuse_files(
+    request: &FuseRequest,
+    settings: &Settings,
+    watch: &dyn Watch,
+) -> Result<FuseReport, SessionError> {
+    let format = output::OutputFormat::of_path(&request.output)?;
+    for path in [
+        Some(&request.output),
+        request.depth_map.as_ref(),
+        request.frame_map.as_ref(),
+    ]
+    .into_iter()
+    .flatten()
+    {
+        files::places::check_writable(path)?;
         refuse_source(path, &request.frames)?;
     }
     let mut clock = Clock::start();
@@ -109,8 +133,10 @@ pub fn fuse_files(request: &FuseRequest, settings: &Settings, watch: &dyn Watch)
     let world = session.world(watch);
     let fused = session.engine().fuse_plate(&world, plate, variant)?;
     clock.stop("fuse");
-    let bits = request.bits.unwrap_or(format.usual_bits());
-    write_plate(request, &fused, export::Encoding::for_output(format.is_float(), bits))?;
+    let bits = request
+        .bits
+        .unwrap_or_else(|| u8::try_from(format.usual_bits()).unwrap_or(16));
+    write_plate(request, &fused, (build::encoding_for(format, bits), bits))?;
     clock.stop("write");
     let frames = frame_reports(&session, plate, &sorted)?;
     let mut warnings = sorted.warnings;
@@ -125,9 +151,15 @@ pub fn fuse_files(request: &FuseRequest, settings: &Settings, watch: &dyn Watch)
 }
 
 fn refuse_source(output: &Path, frames: &[PathBuf]) -> Result<(), SessionError> {
-    let output = files::absolute(output);
-    if frames.iter().any(|frame| files::absolute(frame) == output) {
-        let message = format!("{} is one of the frames and is never overwritten: choose another name", output.display());
+    let output = files::places::absolute(output);
+    if frames
+        .iter()
+        .any(|frame| files::places::absolute(frame) == output)
+    {
+        let message = format!(
+            "{} is one of the frames and is never overwritten: choose another name",
+            output.display()
+        );
         return Err(SessionError::Refused(message));
     }
     Ok(())
@@ -142,7 +174,11 @@ struct Sorted {
 
 /// Sorts out photos that cannot be read, are there twice, or have another size than most.
 fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
-    let mut sorted = Sorted { good: Vec::new(), bad: Vec::new(), warnings: Vec::new() };
+    let mut sorted = Sorted {
+        good: Vec::new(),
+        bad: Vec::new(),
+        warnings: Vec::new(),
+    };
     let mut read: Vec<(PathBuf, Size)> = Vec::new();
     let mut seen = BTreeSet::new();
     for path in &request.frames {
@@ -151,7 +187,10 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
                 if seen.insert(content) {
                     read.push((path.clone(), size));
                 } else {
-                    sorted.bad.push((path.clone(), "is the same picture as an earlier frame".to_owned()));
+                    sorted.bad.push((
+                        path.clone(),
+                        "is the same picture as an earlier frame".to_owned(),
+                    ));
                 }
             }
             Err(error) if request.bad_frames == BadFrames::Refuse => return Err(error),
@@ -163,7 +202,10 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
         if Some(size) == usual {
             sorted.good.push(path);
         } else {
-            let why = format!("is {} x {} px, unlike most of the stack", size.width, size.height);
+            let why = format!(
+                "is {} x {} px, unlike most of the stack",
+                size.width, size.height
+            );
             sorted.bad.push((path, why));
         }
     }
@@ -176,16 +218,22 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
         )));
     }
     if sorted.good.is_empty() {
-        return Err(SessionError::Refused("no frame of this stack can be used".to_owned()));
+        return Err(SessionError::Refused(
+            "no frame of this stack can be used".to_owned(),
+        ));
     }
-    sorted.warnings = sorted.bad.iter().map(|(path, why)| format!("{} was left out: {why}", path.display())).collect();
+    sorted.warnings = sorted
+        .bad
+        .iter()
+        .map(|(path, why)| format!("{} was left out: {why}", path.display()))
+        .collect();
     Ok(sorted)
 }
 
 /// Content and size of a photo that decodes as a whole.
 fn look_at(path: &Path) -> Result<([u8; 32], Size), SessionError> {
-    let content = files::digest::of_file(path)?;
-    let info = files::photo::check(path, &files::Limits::default())?;
+    let content = files::digest::content_hash(path)?;
+    let info = files::photo::open(path, &files::Limits::default())?.info;
     Ok((content, info.size))
 }
 
@@ -208,8 +256,15 @@ fn one_plate(
     request: &FuseRequest,
     settings: &Settings,
 ) -> Result<(Session, PlateId, VariantId), SessionError> {
-    let settings = Settings { scratch_bytes: 0, ..*settings };
-    let mut session = Session::new(Project::new("fuse", Size::new(1, 1)), &files::absolute(Path::new(".")), &settings);
+    let settings = Settings {
+        scratch_bytes: 0,
+        ..*settings
+    };
+    let mut session = Session::new(
+        Project::new("fuse", Size::new(1, 1)),
+        &files::places::absolute(Path::new(".")),
+        &settings,
+    );
     let ids = session.add_photos(good)?;
     let mut stack = Stack::of(ids.clone());
     stack.reference = chosen_reference(request, good, &ids)?;
@@ -242,12 +297,23 @@ fn chosen_reference(
     good: &[PathBuf],
     ids: &[FrameId],
 ) -> Result<Option<FrameId>, SessionError> {
-    let Some(wanted) = &request.reference else { return Ok(None) };
-    let number = wanted.to_string_lossy().parse::<usize>().ok().and_then(|number| request.frames.get(number));
-    let path = files::absolute(number.unwrap_or(wanted));
-    let at = good.iter().position(|frame| files::absolute(frame) == path);
+    let Some(wanted) = &request.reference else {
+        return Ok(None);
+    };
+    let number = wanted
+        .to_string_lossy()
+        .parse::<usize>()
+        .ok()
+        .and_then(|number| request.frames.get(number));
+    let path = files::places::absolute(number.unwrap_or(wanted));
+    let at = good
+        .iter()
+        .position(|frame| files::places::absolute(frame) == path);
     let at = at.ok_or_else(|| {
-        SessionError::Refused(format!("the reference frame {} is none of the frames that can be used", wanted.display()))
+        SessionError::Refused(format!(
+            "the reference frame {} is none of the frames that can be used",
+            wanted.display()
+        ))
     })?;
     Ok(ids.get(at).copied())
 }
@@ -255,29 +321,64 @@ fn chosen_reference(
 fn write_plate(
     request: &FuseRequest,
     fused: &crate::engine::measure::FusedPlate,
-    encoding: export::Encoding,
+    (encoding, bits): (export::Encoding, u8),
 ) -> Result<(), SessionError> {
     let mut exported = export::Exported::new(fused.size, encoding);
     exported.add(&fused.picture);
-    let colour = match encoding {
-        export::Encoding::Linear => output::OutputColour::LinearBt709,
-        export::Encoding::Srgb8 | export::Encoding::Srgb16 => output::OutputColour::Srgb,
+    let picture = output::Picture {
+        size: fused.size,
+        pixels: build::pixels_of(exported),
     };
-    let picture = output::Picture { size: fused.size, pixels: exported.into() };
-    output::write(&request.output, &picture, &output::WriteOptions::for_colour(colour))?;
+    output::write(
+        &request.output,
+        &picture,
+        &build::write_options(encoding, bits),
+    )?;
     if let Some(path) = &request.depth_map {
-        output::write_grey16(path, fused.size, &fused.depth_codes())?;
+        let pixels = output::Pixels::U16 {
+            channels: 1,
+            data: fused.depth_codes(),
+        };
+        write_map(path, fused.size, (pixels, 16))?;
     }
     if let Some(path) = &request.frame_map {
-        output::write_grey8(path, fused.size, &fused.frame_codes())?;
+        let pixels = output::Pixels::U8 {
+            channels: 1,
+            data: fused.frame_codes(),
+        };
+        write_map(path, fused.size, (pixels, 8))?;
     }
     Ok(())
 }
 
-fn frame_reports(session: &Session, plate: PlateId, sorted: &Sorted) -> Result<Vec<FusedFrame>, SessionError> {
+fn write_map(
+    path: &Path,
+    size: Size,
+    (pixels, bits): (output::Pixels, u8),
+) -> Result<(), SessionError> {
+    let encoding = if bits == 8 {
+        export::Encoding::Srgb8
+    } else {
+        export::Encoding::Srgb16
+    };
+    Ok(output::write(
+        path,
+        &output::Picture { size, pixels },
+        &build::write_options(encoding, bits),
+    )?)
+}
+
+fn frame_reports(
+    session: &Session,
+    plate: PlateId,
+    sorted: &Sorted,
+) -> Result<Vec<FusedFrame>, SessionError> {
     let project = session.project();
     let gone = || SessionError::Refused("the fused plate is gone".to_owned());
-    let stack = project.plate(plate).and_then(|plate| plate.stack()).ok_or_else(gone)?;
+    let stack = project
+        .plate(plate)
+        .and_then(|plate| plate.stack())
+        .ok_or_else(gone)?;
     let reference = stack.reference_frame();
     let measured: &StackMeasured = stack.measured.as_ref().ok_or_else(gone)?;
     let mut frames: Vec<FusedFrame> = measured

@@ -82,7 +82,10 @@ struct Told {
 
 impl std::fmt::Debug for Told {
     fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        formatter.debug_struct("Told").field("progress", &self.progress).finish_non_exhaustive()
+        formatter
+            .debug_struct("Told")
+            .field("progress", &self.progress)
+            .finish_non_exhaustive()
     }
 }
 
@@ -104,7 +107,11 @@ impl Job {
     /// How far it is.
     #[must_use]
     pub fn progress(&self) -> Progress {
-        self.told.progress.lock().unwrap_or_else(PoisonError::into_inner).clone()
+        self.told
+            .progress
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
     }
 
     /// Asks it to stop; it ends within a moment, and nothing it did is recorded.
@@ -128,15 +135,24 @@ impl Session {
         let (watch, asked) = (Arc::clone(&told), work.clone());
         #[expect(clippy::disallowed_methods, reason = "jobs have their own threads")]
         std::thread::spawn(move || {
-            let done = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| worker.carry_out(&asked, watch.as_ref())));
+            let done = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+                worker.carry_out(&asked, watch.as_ref())
+            }));
             let done = done.unwrap_or_else(|_panic| {
-                Err(SessionError::Refused("the work ended in a fault of the program; nothing was changed".to_owned()))
+                Err(SessionError::Refused(
+                    "the work ended in a fault of the program; nothing was changed".to_owned(),
+                ))
             });
             // The window may be gone already; then nobody wants the outcome.
             drop(send.send(done));
             (watch.wake)();
         });
-        Job { work, told, outcome, base }
+        Job {
+            work,
+            told,
+            outcome,
+            base,
+        }
     }
 
     /// The job's outcome once it is done, recorded in this project; the job itself while it is not.
@@ -146,9 +162,9 @@ impl Session {
     pub fn finish(&mut self, job: Job) -> Result<Result<Report, SessionError>, Job> {
         match job.outcome.try_recv() {
             Err(TryRecvError::Empty) => Err(job),
-            Err(TryRecvError::Disconnected) => {
-                Ok(Err(SessionError::Refused("the work ended without an answer; nothing was changed".to_owned())))
-            }
+            Err(TryRecvError::Disconnected) => Ok(Err(SessionError::Refused(
+                "the work ended without an answer; nothing was changed".to_owned(),
+            ))),
             Ok(Err(error)) => Ok(Err(error)),
             Ok(Ok(outcome)) => Ok(self.take_over(&job, outcome)),
         }
@@ -156,15 +172,24 @@ impl Session {
 
     fn take_over(&mut self, job: &Job, outcome: Outcome) -> Result<Report, SessionError> {
         let name = match &job.work {
-            Work::Fuse(plate) => format!("{} registered and matched", self.project().plate_name(*plate)),
+            Work::Fuse(plate) => format!(
+                "{} registered and matched",
+                self.project().plate_name(*plate)
+            ),
             Work::FuseAll | Work::Build(_) => "registered and matched".to_owned(),
             Work::Swap { plate, .. } => format!("{plate} swapped"),
             Work::AddPhotos(photos) => format!("{} photos added", photos.len()),
         };
         if let Err(error) = self.record_all(&name, outcome.edits) {
             let changed = !Arc::ptr_eq(&job.base, self.project());
-            let why = if changed { "the project was changed meanwhile" } else { "a fault of the program" };
-            return Err(SessionError::Refused(format!("the result does not fit any more ({why}): {error}")));
+            let why = if changed {
+                "the project was changed meanwhile"
+            } else {
+                "a fault of the program"
+            };
+            return Err(SessionError::Refused(format!(
+                "the result does not fit any more ({why}): {error}"
+            )));
         }
         Ok(outcome.report)
     }
@@ -203,7 +228,12 @@ impl Session {
             }
             Work::AddPhotos(photos) => Report::Added(self.add_photos(photos)?),
         };
-        let edits = self.history().revisions().iter().map(|revision| revision.edit.clone()).collect();
+        let edits = self
+            .history()
+            .revisions()
+            .iter()
+            .map(|revision| revision.edit.clone())
+            .collect();
         Ok(Outcome { edits, report })
     }
 
@@ -211,7 +241,11 @@ impl Session {
     fn compute(&self, plate: Option<PlateId>, watch: &dyn Watch) -> Result<(), SessionError> {
         let world = self.world(watch);
         let project = Arc::clone(self.project());
-        for one in project.plates.iter().filter(|one| plate.is_none_or(|plate| plate == one.id)) {
+        for one in project
+            .plates
+            .iter()
+            .filter(|one| plate.is_none_or(|plate| plate == one.id))
+        {
             let plan = crate::engine::plate_tiles::PlatePlan::new(&project, one)?;
             self.engine().prepare_plate(&world, &plan)?;
         }

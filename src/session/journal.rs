@@ -50,7 +50,12 @@ impl Session {
         };
         append(&mut file, &begin)?;
         let (written, now) = (self.history().revisions().len(), self.history().now());
-        self.journal = Some(Journal { file: Some(file), written, now, fault: None });
+        self.journal = Some(Journal {
+            file: Some(file),
+            written,
+            now,
+            fault: None,
+        });
         Ok(())
     }
 
@@ -92,11 +97,18 @@ impl Session {
     /// # Errors
     /// When the journal cannot be read back.
     pub fn take_up(journal: &Path, settings: &Settings) -> Result<Self, SessionError> {
-        let text = files::read_text(journal, project_file::LARGEST_FILE * 2)?;
-        let recovered = journal_lines::recover(&text)
-            .map_err(|error| SessionError::ProjectFile { path: journal.to_owned(), error })?;
+        let text = files::text::read_text(journal, project_file::LARGEST_FILE * 2)?;
+        let recovered =
+            journal_lines::recover(&text).map_err(|error| SessionError::ProjectFile {
+                path: journal.to_owned(),
+                error,
+            })?;
         let folder = PathBuf::from(&recovered.folder);
-        let mut session = Self::new(crate::project::Project::clone(recovered.history.base()), &folder, settings);
+        let mut session = Self::new(
+            crate::project::Project::clone(recovered.history.base()),
+            &folder,
+            settings,
+        );
         session.history = recovered.history;
         session.path = recovered.path.map(PathBuf::from);
         Ok(session)
@@ -128,7 +140,9 @@ impl Journal {
             path: path.to_string_lossy().into_owned(),
             revisions,
             now: self.now,
-            folder: files::folder_of(path).to_string_lossy().into_owned(),
+            folder: files::places::folder_of(path)
+                .to_string_lossy()
+                .into_owned(),
         };
         self.write(&[line]);
     }
@@ -144,6 +158,9 @@ impl Journal {
 }
 
 fn append(file: &mut JournalFile, line: &JournalLine) -> Result<(), FileError> {
-    let text = line.to_text().map_err(|error| FileError::from_io(file.path(), &std::io::Error::other(error.to_string())))?;
+    let text = line.to_text().map_err(|error| FileError::Parameter {
+        path: file.path().to_owned(),
+        what: error.to_string(),
+    })?;
     file.append(&text)
 }

@@ -31,7 +31,9 @@ impl Session {
             variants.sort_unstable();
             variants.dedup();
             for id in variants {
-                let Some(variant) = plate.variant_by_id(id) else { continue };
+                let Some(variant) = plate.variant_by_id(id) else {
+                    continue;
+                };
                 if measure::stack_is_due(project, variant) {
                     due.push(Due::Stack(plate.id, id));
                 }

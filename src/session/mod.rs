@@ -12,17 +12,25 @@ pub mod grouping;
 pub mod jobs;
 pub mod journal;
 pub mod measure;
+pub mod preferences;
 pub mod prepare;
 pub mod receipt;
+mod scratch;
 pub mod shelf;
 pub mod swap;
+pub mod system;
 pub mod viewing;
 
+pub use crate::engine::Watch;
+pub use crate::engine::plate_tiles::Stage;
 pub use command::Command;
 
-use crate::engine::{Engine, Options, Scratch, Watch, World};
-use crate::files::{self, FileError, ScratchFolder, project_file};
+use crate::engine::{Engine, Options, Scratch, World};
+use crate::files::atomic_write::write_bytes;
+use crate::files::text::read_text;
+use crate::files::{self, FileError, places, project_file};
 use crate::project::{Edit, EditError, History, Project, RevisionId};
+use scratch::ScratchFolder;
 use shelf::Shelf;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -73,11 +81,26 @@ pub struct Settings {
 }
 
 impl Settings {
+    /// The same with tiles of another size.
+    #[must_use]
+    pub fn with_tile_side(self, tile_side: u32) -> Self {
+        Self {
+            engine: Options {
+                tile_side,
+                ..self.engine
+            },
+            ..self
+        }
+    }
+
     /// Shares out `bytes` of memory.
     #[must_use]
     pub fn for_memory(bytes: usize) -> Self {
         Self {
-            engine: Options { memory_bytes: bytes / 3, ..Options::default() },
+            engine: Options {
+                memory_bytes: bytes / 3,
+                ..Options::default()
+            },
             photo_bytes: bytes / 4,
             scratch_bytes: 8 << 30,
         }
@@ -86,8 +109,16 @@ impl Settings {
 
 impl Default for Settings {
     fn default() -> Self {
-        Self::for_memory(files::half_of_memory())
+        Self::for_memory(places::half_of_memory())
     }
+}
+
+/// The photos that `names` (files, folders, quoted patterns) stand for.
+///
+/// # Errors
+/// When a name leads nowhere.
+pub fn photos_at(names: &[PathBuf]) -> Result<Vec<PathBuf>, SessionError> {
+    Ok(files::locate::expand(names, &files::Limits::default())?)
 }
 
 /// One open project.
@@ -126,10 +157,12 @@ impl Session {
     /// # Errors
     /// When it cannot be read, is damaged, or a newer program wrote it.
     pub fn open(path: &Path, settings: &Settings) -> Result<Self, SessionError> {
-        let text = files::read_text(path, project_file::LARGEST_FILE)?;
-        let opened = project_file::from_text(&text)
-            .map_err(|error| SessionError::ProjectFile { path: path.to_owned(), error })?;
-        let folder = files::folder_of(path);
+        let text = read_text(path, project_file::LARGEST_FILE)?;
+        let opened = project_file::from_text(&text).map_err(|error| SessionError::ProjectFile {
+            path: path.to_owned(),
+            error,
+        })?;
+        let folder = places::folder_of(path);
         let mut session = Self::new(Project::clone(opened.history.base()), &folder, settings);
         session.saved = Some(opened.history.now());
         session.history = opened.history;
@@ -144,11 +177,18 @@ impl Session {
     /// When no path was given and there is none yet, or the file cannot be written.
     pub fn save(&mut self, path: Option<&Path>) -> Result<PathBuf, SessionError> {
         let path = path.map(Path::to_owned).or_else(|| self.path.clone());
-        let path = path.ok_or_else(|| SessionError::Refused("this scene has no file yet: save it under a name".to_owned()))?;
-        self.move_to_folder(&files::folder_of(&path))?;
-        let text = project_file::to_text(&self.history, env!("CARGO_PKG_VERSION"))
-            .map_err(|error| SessionError::ProjectFile { path: path.clone(), error })?;
-        files::write_bytes(&path, text.as_bytes())?;
+        let path = path.ok_or_else(|| {
+            SessionError::Refused("this scene has no file yet: save it under a name".to_owned())
+        })?;
+        self.move_to_folder(&places::folder_of(&path))?;
+        let text =
+            project_file::to_text(&self.history, env!("CARGO_PKG_VERSION")).map_err(|error| {
+                SessionError::ProjectFile {
+                    path: path.clone(),
+                    error,
+                }
+            })?;
+        write_bytes(&path, text.as_bytes())?;
         self.saved = Some(self.history.now());
         self.path = Some(path.clone());
         if let Some(journal) = &mut self.journal {

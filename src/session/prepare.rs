@@ -21,11 +21,20 @@ impl Session {
     }
 
     /// Records several edits as one; none if there are none, one as itself.
-    pub(in crate::session) fn record_all(&mut self, name: &str, mut edits: Vec<Edit>) -> Result<(), SessionError> {
+    pub(in crate::session) fn record_all(
+        &mut self,
+        name: &str,
+        mut edits: Vec<Edit>,
+    ) -> Result<(), SessionError> {
         match edits.len() {
             0 => Ok(()),
             1 => self.record(edits.remove(0)).map(|_revision| ()),
-            _several => self.record(Edit::All { name: name.to_owned(), edits }).map(|_revision| ()),
+            _several => self
+                .record(Edit::All {
+                    name: name.to_owned(),
+                    edits,
+                })
+                .map(|_revision| ()),
         }
     }
 
@@ -38,7 +47,11 @@ impl Session {
             let path = self.shelf().path_of(&frame);
             let info = files::photo::describe(&path, &files::Limits::default())?;
             let content = self.shelf().content(&path)?;
-            edits.push(Edit::RecordFrame { frame: frame.id, content, size: info.size });
+            edits.push(Edit::RecordFrame {
+                frame: frame.id,
+                content,
+                size: info.size,
+            });
         }
         Ok(edits)
     }
@@ -50,12 +63,18 @@ impl Session {
     pub fn find_moved(&mut self) -> Result<(), SessionError> {
         let missing: Vec<Arc<Frame>> = frames_in_use(self.project())
             .into_iter()
-            .filter(|frame| frame.content.is_some() && !files::exists(&self.shelf().path_of(frame)))
+            .filter(|frame| {
+                frame.content.is_some() && !files::places::exists(&self.shelf().path_of(frame))
+            })
             .collect();
         if missing.is_empty() {
             return Ok(());
         }
-        let wanted: BTreeSet<[u8; 32]> = missing.iter().filter_map(|frame| frame.content).map(|hash| hash.0).collect();
+        let wanted: BTreeSet<[u8; 32]> = missing
+            .iter()
+            .filter_map(|frame| frame.content)
+            .map(|hash| hash.0)
+            .collect();
         let found = files::locate::find_by_content(self.shelf().folder(), &wanted);
         let places = missing.iter().filter_map(|frame| {
             let path = found.get(&frame.content?.0)?;
@@ -72,9 +91,18 @@ impl Session {
 /// The frames that any source of any plate uses, each once, in the project's order.
 #[must_use]
 pub fn frames_in_use(project: &Project) -> Vec<Arc<Frame>> {
-    let used: BTreeSet<_> =
-        project.plates.iter().flat_map(|plate| &plate.variants).flat_map(|variant| check::frames_of(variant)).collect();
-    project.frames.iter().filter(|frame| used.contains(&frame.id)).cloned().collect()
+    let used: BTreeSet<_> = project
+        .plates
+        .iter()
+        .flat_map(|plate| &plate.variants)
+        .flat_map(|variant| check::frames_of(variant))
+        .collect();
+    project
+        .frames
+        .iter()
+        .filter(|frame| used.contains(&frame.id))
+        .cloned()
+        .collect()
 }
 
 fn learn_plate_sizes(project: &Project) -> Vec<Edit> {

@@ -78,9 +78,12 @@ impl Session {
         for frame in &mut recipe.frames {
             std::sync::Arc::make_mut(frame).file.clear();
         }
-        let text = project_file::project_text(&recipe)
-            .map_err(|error| SessionError::Refused(format!("the project cannot be written: {error}")))?;
-        Ok(files::digest::label(&files::digest::of_bytes(text.as_bytes())))
+        let text = project_file::project_text(&recipe).map_err(|error| {
+            SessionError::Refused(format!("the project cannot be written: {error}"))
+        })?;
+        Ok(files::digest::label(&files::digest::of_bytes(
+            text.as_bytes(),
+        )))
     }
 
     /// Every source file in use with its content.
@@ -89,7 +92,9 @@ impl Session {
         let frames = frames_in_use(self.project());
         let entry = |frame: &std::sync::Arc<crate::project::Frame>| SourceEntry {
             file: frame.file.clone(),
-            content: frame.content.map_or_else(String::new, |content| files::digest::label(&content.0)),
+            content: frame
+                .content
+                .map_or_else(String::new, |content| files::digest::label(&content.0)),
         };
         frames.iter().map(entry).collect()
     }
@@ -106,13 +111,23 @@ impl Session {
         };
         for plate in &project.plates {
             if let Some(variant) = plate.variant() {
-                let stamp = Stamp::new("source").parameters(&variant.source).parameters(&variant.lies);
-                entries.push(entry(&plate.name, format!("source '{}'", variant.name), stamp));
+                let stamp = Stamp::new("source")
+                    .parameters(&variant.source)
+                    .parameters(&variant.lies);
+                entries.push(entry(
+                    &plate.name,
+                    format!("source '{}'", variant.name),
+                    stamp,
+                ));
             }
             for group in &plate.groups {
                 let mask = group.mask.and_then(|id| plate.mask(id));
                 let stamp = Stamp::new("group").parameters(group).parameters(&mask);
-                entries.push(entry(&plate.name, format!("practical group '{}'", group.name), stamp));
+                entries.push(entry(
+                    &plate.name,
+                    format!("practical group '{}'", group.name),
+                    stamp,
+                ));
             }
             for step in &plate.steps {
                 let mask = step.mask.and_then(|id| plate.mask(id));
@@ -124,7 +139,11 @@ impl Session {
             let stamp = Stamp::new("placement").parameters(placement);
             entries.push(entry("", format!("placement '{}'", placement.name), stamp));
         }
-        entries.push(entry("", "finish".to_owned(), Stamp::new("finish").parameters(&project.finish)));
+        entries.push(entry(
+            "",
+            "finish".to_owned(),
+            Stamp::new("finish").parameters(&project.finish),
+        ));
         entries
     }
 }

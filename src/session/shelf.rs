@@ -1,7 +1,7 @@
 //! Where the photos of a project lie, and the decoded ones that are kept in memory.
 
 use crate::engine::{SourceError, Sources};
-use crate::files::{self, FileError};
+use crate::files::{self, FileError, places};
 use crate::pixels::Samples;
 use crate::project::{ContentHash, Frame, FrameId, Project};
 use std::collections::BTreeMap;
@@ -20,7 +20,7 @@ pub struct Shelf {
 struct Kept {
     photos: BTreeMap<ContentHash, (Arc<Samples>, u64)>,
     /// Files whose content was verified, with the length and change time they had then.
-    verified: BTreeMap<PathBuf, (files::Trace, ContentHash)>,
+    verified: BTreeMap<PathBuf, (places::Trace, ContentHash)>,
     clock: u64,
 }
 
@@ -28,7 +28,11 @@ impl Shelf {
     /// Photos named relative to `folder`; up to `budget` bytes of decoded ones are kept.
     #[must_use]
     pub fn new(folder: &Path, budget: usize) -> Self {
-        Self { folder: folder.to_owned(), budget, kept: Mutex::new(Kept::default()) }
+        Self {
+            folder: folder.to_owned(),
+            budget,
+            kept: Mutex::new(Kept::default()),
+        }
     }
 
     /// The same photos, named relative to another folder.
@@ -46,25 +50,29 @@ impl Shelf {
     /// Where a frame lies.
     #[must_use]
     pub fn path_of(&self, frame: &Frame) -> PathBuf {
-        files::resolve(&self.folder, &frame.file)
+        places::resolve(&self.folder, &frame.file)
     }
 
     /// How a file is named in a project in this folder.
     #[must_use]
     pub fn name_of(&self, path: &Path) -> String {
-        files::relative_name(&self.folder, path)
+        places::relative_name(&self.folder, path)
     }
 
     /// The frames whose name changes when the project file moves to `folder`, with their new names.
     #[must_use]
     pub fn relinks(&self, project: &Project, folder: &Path) -> Vec<(FrameId, String)> {
-        if files::same_folder(&self.folder, folder) {
+        if places::same_folder(&self.folder, folder) {
             return Vec::new();
         }
-        let renamed = project.frames.iter().map(|frame| {
-            (frame, files::relative_name(folder, &self.path_of(frame)))
-        });
-        renamed.filter(|(frame, name)| frame.file != *name).map(|(frame, name)| (frame.id, name)).collect()
+        let renamed = project
+            .frames
+            .iter()
+            .map(|frame| (frame, places::relative_name(folder, &self.path_of(frame))));
+        renamed
+            .filter(|(frame, name)| frame.file != *name)
+            .map(|(frame, name)| (frame.id, name))
+            .collect()
     }
 
     /// The content of the file at `path`, read again only if the file changed since.
@@ -72,14 +80,16 @@ impl Shelf {
     /// # Errors
     /// When the file cannot be read.
     pub fn content(&self, path: &Path) -> Result<ContentHash, FileError> {
-        let trace = files::trace(path)?;
+        let trace = places::trace(path)?;
         if let Some((before, content)) = self.lock().verified.get(path)
             && *before == trace
         {
             return Ok(*content);
         }
-        let content = ContentHash(files::digest::of_file(path)?);
-        self.lock().verified.insert(path.to_owned(), (trace, content));
+        let content = ContentHash(files::digest::content_hash(path)?);
+        self.lock()
+            .verified
+            .insert(path.to_owned(), (trace, content));
         Ok(content)
     }
 
@@ -102,12 +112,16 @@ impl Shelf {
 impl Sources for Shelf {
     fn samples(&self, frame: &Frame) -> Result<Arc<Samples>, SourceError> {
         let Some(content) = frame.content else {
-            return Err(SourceError { message: format!("{}: its content was never recorded", frame.file) });
+            return Err(SourceError {
+                message: format!("{}: its content was never recorded", frame.file),
+            });
         };
         if let Some(samples) = self.lock().take(content) {
             return Ok(samples);
         }
-        let samples = self.read(frame).map_err(|error| SourceError { message: error.to_string() })?;
+        let samples = self.read(frame).map_err(|error| SourceError {
+            message: error.to_string(),
+        })?;
         self.lock().keep(content, &samples, self.budget);
         Ok(samples)
     }
@@ -125,9 +139,13 @@ impl Kept {
     /// Keeps a photo; the least recently used go first.
     fn keep(&mut self, content: ContentHash, samples: &Arc<Samples>, budget: usize) {
         self.clock += 1;
-        self.photos.insert(content, (Arc::clone(samples), self.clock));
+        self.photos
+            .insert(content, (Arc::clone(samples), self.clock));
         let held = |photos: &BTreeMap<ContentHash, (Arc<Samples>, u64)>| {
-            photos.values().map(|(samples, _age)| samples.bytes()).sum::<usize>()
+            photos
+                .values()
+                .map(|(samples, _age)| samples.bytes())
+                .sum::<usize>()
         };
         while held(&self.photos) > budget && self.photos.len() > 1 {
             let oldest = self

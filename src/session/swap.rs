@@ -3,7 +3,9 @@
 use crate::engine::Watch;
 use crate::files;
 use crate::geometry::Transform;
-use crate::project::{Edit, Frame, FrameId, Plate, PlateEdit, PlateId, Source, Stack, Variant, VariantId};
+use crate::project::{
+    Edit, Frame, FrameId, Plate, PlateEdit, PlateId, Source, Stack, Variant, VariantId,
+};
 use crate::session::measure::Due;
 use crate::session::{Session, SessionError};
 use serde::Serialize;
@@ -80,11 +82,24 @@ impl Session {
     ///
     /// # Errors
     /// When there is no such plate, a photo cannot be read, or the new source does not register.
-    pub fn swap(&mut self, name: &str, paths: &[PathBuf], watch: &dyn Watch) -> Result<SwapReport, SessionError> {
+    pub fn swap(
+        &mut self,
+        name: &str,
+        paths: &[PathBuf],
+        watch: &dyn Watch,
+    ) -> Result<SwapReport, SessionError> {
         let plate = self.project().plate_by_name(name).cloned();
         let plate = plate.ok_or_else(|| {
-            let names: Vec<&str> = self.project().plates.iter().map(|plate| plate.name.as_str()).collect();
-            SessionError::Refused(format!("there is no plate called '{name}'; there are: {}", names.join(", ")))
+            let names: Vec<&str> = self
+                .project()
+                .plates
+                .iter()
+                .map(|plate| plate.name.as_str())
+                .collect();
+            SessionError::Refused(format!(
+                "there is no plate called '{name}'; there are: {}",
+                names.join(", ")
+            ))
         })?;
         self.prepare()?;
         self.bring_up_to_date(&plate, watch)?;
@@ -105,7 +120,11 @@ impl Session {
         Ok(())
     }
 
-    fn add_source(&mut self, plate: &Plate, frames: Vec<FrameId>) -> Result<VariantId, SessionError> {
+    fn add_source(
+        &mut self,
+        plate: &Plate,
+        frames: Vec<FrameId>,
+    ) -> Result<VariantId, SessionError> {
         let old = plate.variant().and_then(|variant| variant.stack());
         let mut stack = Stack::of(frames);
         if let Some(old) = old {
@@ -124,28 +143,53 @@ impl Session {
             Edit::Plate(plate.id, PlateEdit::AddVariant(Arc::new(variant))),
             Edit::Plate(plate.id, PlateEdit::UseVariant(id)),
         ];
-        self.record(Edit::All { name: format!("{} swapped", plate.name), edits })?;
+        self.record(Edit::All {
+            name: format!("{} swapped", plate.name),
+            edits,
+        })?;
         Ok(id)
     }
 
-    fn measure_swapped(&mut self, plate: PlateId, variant: VariantId, watch: &dyn Watch) -> Result<(), SessionError> {
+    fn measure_swapped(
+        &mut self,
+        plate: PlateId,
+        variant: VariantId,
+        watch: &dyn Watch,
+    ) -> Result<(), SessionError> {
         for due in [Due::Stack(plate, variant), Due::Place(plate, variant)] {
             let edit = self.measured(due, watch)?;
             self.record(edit)?;
         }
         let world = self.world(watch);
         let develop = self.engine().develop_like_first(&world, plate, variant)?;
-        self.record(Edit::Plate(plate, PlateEdit::SetDevelop(variant, develop))).map(|_revision| ())
+        self.record(Edit::Plate(plate, PlateEdit::SetDevelop(variant, develop)))
+            .map(|_revision| ())
     }
 
     fn report_swap(&self, plate: PlateId, variant: VariantId) -> Result<SwapReport, SessionError> {
         let missing = || SessionError::Refused("the swapped plate is gone".to_owned());
         let plate = self.project().plate(plate).ok_or_else(missing)?;
-        let lies = plate.variant_by_id(variant).and_then(|variant| variant.lies.clone()).ok_or_else(missing)?;
-        let mut carried: Vec<String> = plate.masks.iter().map(|mask| format!("mask '{}'", mask.name)).collect();
+        let lies = plate
+            .variant_by_id(variant)
+            .and_then(|variant| variant.lies.clone())
+            .ok_or_else(missing)?;
+        let mut carried: Vec<String> = plate
+            .masks
+            .iter()
+            .map(|mask| format!("mask '{}'", mask.name))
+            .collect();
         carried.extend(plate.steps.iter().map(|step| step.kind.word().to_owned()));
-        carried.extend(plate.groups.iter().map(|group| format!("practical group '{}'", group.name)));
-        let placed = self.project().placements.iter().filter(|placement| placement.plate == plate.id);
+        carried.extend(
+            plate
+                .groups
+                .iter()
+                .map(|group| format!("practical group '{}'", group.name)),
+        );
+        let placed = self
+            .project()
+            .placements
+            .iter()
+            .filter(|placement| placement.plate == plate.id);
         carried.extend(placed.map(|placement| format!("placement '{}'", placement.name)));
         let mut needs_a_look = Vec::new();
         if lies.residual_px > FITS_BADLY_PX {
@@ -159,7 +203,10 @@ impl Session {
             });
         }
         for pass in &plate.passes {
-            if plate.take(pass.id).is_some_and(|(of, _take)| of.id != variant) {
+            if plate
+                .take(pass.id)
+                .is_some_and(|(of, _take)| of.id != variant)
+            {
                 needs_a_look.push(Look {
                     step: format!("pass '{}'", pass.name),
                     why: "it was not shot again: the frames of the old source are laid over the new one".to_owned(),

@@ -7,11 +7,11 @@ use crate::engine::plate_tiles::{PlatePlan, Stage};
 use crate::engine::ports::NoWatch;
 use crate::engine::scene_tiles::ScenePlan;
 use crate::engine::{Engine, EngineError, World, view};
-use crate::files::ScratchFolder;
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::pixels::DisplayImage;
 use crate::project::{Fingerprint, FrameId, PlateId, Project};
 use crate::session::Session;
+use crate::session::scratch::ScratchFolder;
 use crate::session::shelf::Shelf;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
@@ -132,20 +132,35 @@ impl Session {
             wake: Box::new(wake),
         });
         let worker = Arc::clone(&shared);
-        #[expect(clippy::disallowed_methods, reason = "tiles for the screen are made beside the window")]
+        #[expect(
+            clippy::disallowed_methods,
+            reason = "tiles for the screen are made beside the window"
+        )]
         std::thread::spawn(move || worker.work());
-        Viewer { shared, plans: Plans::default(), version: 0 }
+        Viewer {
+            shared,
+            plans: Plans::default(),
+            version: 0,
+        }
     }
 }
 
 impl Viewer {
     /// Shows the project in this state from now on; tiles that nobody asked for again are forgotten.
     pub fn show(&mut self, project: &Arc<Project>) {
-        if self.plans.project.as_ref().is_some_and(|shown| Arc::ptr_eq(shown, project)) {
+        if self
+            .plans
+            .project
+            .as_ref()
+            .is_some_and(|shown| Arc::ptr_eq(shown, project))
+        {
             return;
         }
         self.version += 1;
-        self.plans = Plans { project: Some(Arc::clone(project)), ..Plans::default() };
+        self.plans = Plans {
+            project: Some(Arc::clone(project)),
+            ..Plans::default()
+        };
     }
 
     /// A number that changes whenever another state is shown.
@@ -187,14 +202,19 @@ impl Viewer {
         match shown {
             Shown::Frame(_) => false,
             Shown::Plate(plate, _) => match self.plate_plan(plate) {
-                Some(Ok(plan)) => !self.shared.engine.is_prepared(self.shared.scratch.as_ref(), plan.wholes()),
+                Some(Ok(plan)) => !self
+                    .shared
+                    .engine
+                    .is_prepared(self.shared.scratch.as_ref(), plan.wholes()),
                 Some(Err(_)) => true,
                 None => false,
             },
             Shown::Scene => match self.scene_plan() {
                 Some(Ok(plan)) => {
                     let engine = &self.shared.engine;
-                    plan.plates().any(|plate| !engine.is_prepared(self.shared.scratch.as_ref(), plate.wholes()))
+                    plan.plates().any(|plate| {
+                        !engine.is_prepared(self.shared.scratch.as_ref(), plate.wholes())
+                    })
                 }
                 Some(Err(_)) => true,
                 None => false,
@@ -204,8 +224,12 @@ impl Viewer {
 
     /// What there is of a tile; asks for it to be made if it is not there.
     pub fn tile(&mut self, key: TileKey) -> TileState {
-        let Some((stamp, way)) = self.way(key) else { return TileState::NeedsJob };
-        let Some(project) = self.plans.project.clone() else { return TileState::Coming };
+        let Some((stamp, way)) = self.way(key) else {
+            return TileState::NeedsJob;
+        };
+        let Some(project) = self.plans.project.clone() else {
+            return TileState::Coming;
+        };
         let mut inner = self.shared.lock();
         inner.clock += 1;
         let now = inner.clock;
@@ -213,7 +237,9 @@ impl Viewer {
             Some(ready) => {
                 ready.used = now;
                 match &ready.made {
-                    Ok(image) if ready.stamp == stamp => return TileState::Ready(ready.number, Arc::clone(image)),
+                    Ok(image) if ready.stamp == stamp => {
+                        return TileState::Ready(ready.number, Arc::clone(image));
+                    }
                     Err(why) if ready.stamp == stamp => return TileState::Failed(why.clone()),
                     Ok(image) => TileState::Old(ready.number, Arc::clone(image)),
                     Err(_other_state) => TileState::Coming,
@@ -221,8 +247,17 @@ impl Viewer {
             }
             None => TileState::Coming,
         };
-        if !inner.wanted.iter().any(|wanted| wanted.key == key && wanted.stamp == stamp) {
-            inner.wanted.push_back(Wanted { key, stamp, project, way });
+        if !inner
+            .wanted
+            .iter()
+            .any(|wanted| wanted.key == key && wanted.stamp == stamp)
+        {
+            inner.wanted.push_back(Wanted {
+                key,
+                stamp,
+                project,
+                way,
+            });
             self.shared.more.notify_one();
         }
         old
@@ -236,7 +271,10 @@ impl Viewer {
         match key.shown {
             Shown::Scene => {
                 let plan = self.scene_plan()?.ok()?;
-                Some((engine.scene_tile_stamp(&plan, key.level, key.index), Way::Scene(plan)))
+                Some((
+                    engine.scene_tile_stamp(&plan, key.level, key.index),
+                    Way::Scene(plan),
+                ))
             }
             Shown::Plate(plate, stage) => {
                 let plan = self.plate_plan(plate)?.ok()?;
@@ -253,7 +291,9 @@ impl Viewer {
     fn scene_plan(&mut self) -> Option<Result<Arc<ScenePlan>, String>> {
         let project = self.plans.project.as_ref()?;
         let made = self.plans.scene.get_or_insert_with(|| {
-            ScenePlan::new(project).map(Arc::new).map_err(|error| error.to_string())
+            ScenePlan::new(project)
+                .map(Arc::new)
+                .map_err(|error| error.to_string())
         });
         Some(made.clone())
     }
@@ -262,7 +302,9 @@ impl Viewer {
         let project = self.plans.project.as_ref()?;
         let found = project.plate(plate)?;
         let made = self.plans.plates.entry(plate).or_insert_with(|| {
-            PlatePlan::new(project, found).map(Arc::new).map_err(|error| error.to_string())
+            PlatePlan::new(project, found)
+                .map(Arc::new)
+                .map_err(|error| error.to_string())
         });
         Some(made.clone())
     }
@@ -282,12 +324,18 @@ impl Shared {
 
     fn work(&self) {
         while let Some(wanted) = self.next() {
-            let made = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.make(&wanted)));
-            let made = made.unwrap_or_else(|_panic| Err(EngineError::Plate {
-                plate: "picture".to_owned(),
-                why: "a fault of the program; other pictures go on".to_owned(),
-            }));
-            self.keep(&wanted, made.map(Arc::new).map_err(|error| error.to_string()));
+            let made =
+                std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.make(&wanted)));
+            let made = made.unwrap_or_else(|_panic| {
+                Err(EngineError::Plate {
+                    plate: "picture".to_owned(),
+                    why: "a fault of the program; other pictures go on".to_owned(),
+                })
+            });
+            self.keep(
+                &wanted,
+                made.map(Arc::new).map_err(|error| error.to_string()),
+            );
             (self.wake)();
         }
     }
@@ -301,7 +349,10 @@ impl Shared {
             if let Some(wanted) = inner.wanted.pop_front() {
                 return Some(wanted);
             }
-            inner = self.more.wait(inner).unwrap_or_else(PoisonError::into_inner);
+            inner = self
+                .more
+                .wait(inner)
+                .unwrap_or_else(PoisonError::into_inner);
         }
     }
 
@@ -314,8 +365,12 @@ impl Shared {
         };
         let (level, index) = (wanted.key.level, wanted.key.index);
         match &wanted.way {
-            Way::Scene(plan) => Ok(view::display(&*self.engine.scene_tile(&world, plan, level, index)?)),
-            Way::Plate(plan, stage) => Ok(view::display(&*self.engine.plate_tile(&world, plan, *stage, level, index)?)),
+            Way::Scene(plan) => Ok(view::display(
+                &*self.engine.scene_tile(&world, plan, level, index)?,
+            )),
+            Way::Plate(plan, stage) => Ok(view::display(
+                &*self.engine.plate_tile(&world, plan, *stage, level, index)?,
+            )),
             Way::Frame(frame) => self.engine.frame_tile(&world, *frame, level, index),
         }
     }
@@ -325,13 +380,24 @@ impl Shared {
         inner.clock += 1;
         let number = inner.clock;
         inner.bytes += made.as_ref().map_or(0, |image| image.rgba.len());
-        let ready = Ready { stamp: wanted.stamp, number, used: number, made };
+        let ready = Ready {
+            stamp: wanted.stamp,
+            number,
+            used: number,
+            made,
+        };
         if let Some(old) = inner.ready.insert(wanted.key, ready) {
             inner.bytes -= old.made.map_or(0, |image| image.rgba.len());
         }
         while inner.bytes > KEPT_BYTES && inner.ready.len() > 1 {
-            let oldest = inner.ready.iter().min_by_key(|(_key, ready)| ready.used).map(|(key, _ready)| *key);
-            let Some(gone) = oldest.and_then(|key| inner.ready.remove(&key)) else { break };
+            let oldest = inner
+                .ready
+                .iter()
+                .min_by_key(|(_key, ready)| ready.used)
+                .map(|(key, _ready)| *key);
+            let Some(gone) = oldest.and_then(|key| inner.ready.remove(&key)) else {
+                break;
+            };
             inner.bytes -= gone.made.map_or(0, |image| image.rgba.len());
         }
     }

@@ -66,13 +66,27 @@ pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
     let mut lines = text.lines();
     let first: JournalLine = serde_json::from_str(lines.next().unwrap_or_default())
         .map_err(|error| damaged(format!("its first line: {error}")))?;
-    let JournalLine::Begin { path, folder, record } = first else {
-        return Err(damaged("its first line does not begin a journal".to_owned()));
+    let JournalLine::Begin {
+        path,
+        folder,
+        record,
+    } = first
+    else {
+        return Err(damaged(
+            "its first line does not begin a journal".to_owned(),
+        ));
     };
     let opened = v1::read(&record)?;
-    let mut found = Recovered { history: opened.history, path, folder, unsaved: 0 };
+    let mut found = Recovered {
+        history: opened.history,
+        path,
+        folder,
+        unsaved: 0,
+    };
     for line in lines {
-        let Ok(line) = serde_json::from_str::<JournalLine>(line) else { break };
+        let Ok(line) = serde_json::from_str::<JournalLine>(line) else {
+            break;
+        };
         follow(&mut found, line).map_err(|error| damaged(error.to_string()))?;
     }
     Ok(found)

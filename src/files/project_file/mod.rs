@@ -26,7 +26,9 @@ pub enum ProjectFileError {
     #[error("it does not say that it is a {FORMAT}")]
     NotAProject,
     /// A newer program wrote it.
-    #[error("it was written in version {0} of the project format, and this program reads up to version {VERSION}: open it with a newer platebench")]
+    #[error(
+        "it was written in version {0} of the project format, and this program reads up to version {VERSION}: open it with a newer platebench"
+    )]
     Newer(u64),
     /// It names things it does not have.
     #[error("its record does not hold together: {0}")]
@@ -55,7 +57,9 @@ pub fn from_text(text: &str) -> Result<Opened, ProjectFileError> {
     match heading.version {
         Some(1) => v1::read(text),
         Some(newer) if newer > u64::from(VERSION) => Err(ProjectFileError::Newer(newer)),
-        _none_or_zero => Err(ProjectFileError::Damaged("it does not say which version it is".to_owned())),
+        _none_or_zero => Err(ProjectFileError::Damaged(
+            "it does not say which version it is".to_owned(),
+        )),
     }
 }
 
@@ -83,8 +87,15 @@ mod tests {
 
     fn sample() -> History {
         let mut history = History::new(Project::new("first", Size::new(64, 48)));
-        history.record(Edit::NameScene("Ice shift".to_owned()), Some("2026-11-25T10:00:00".to_owned())).unwrap();
-        history.record(Edit::NameScene("Other".to_owned()), None).unwrap();
+        history
+            .record(
+                Edit::NameScene("Ice shift".to_owned()),
+                Some("2026-11-25T10:00:00".to_owned()),
+            )
+            .unwrap();
+        history
+            .record(Edit::NameScene("Other".to_owned()), None)
+            .unwrap();
         history.undo();
         history
     }
@@ -98,7 +109,11 @@ mod tests {
         assert_eq!(opened.history.project(), history.project());
         assert_eq!(opened.history.revisions(), history.revisions());
         assert_eq!(opened.history.now(), history.now());
-        assert_eq!(to_text(&opened.history, "0.1.0").unwrap(), text, "same record, same text");
+        assert_eq!(
+            to_text(&opened.history, "0.1.0").unwrap(),
+            text,
+            "same record, same text"
+        );
     }
 
     #[test]
@@ -114,11 +129,23 @@ mod tests {
     fn unknown_fields_and_newer_versions_are_said() {
         let text = to_text(&sample(), "0.1.0").unwrap();
         let odd = text.replacen("\"canvas\"", "\"glitter\": 1, \"canvas\"", 1);
-        assert!(matches!(from_text(&odd), Err(ProjectFileError::Damaged(why)) if why.contains("glitter")), "field");
+        assert!(
+            matches!(from_text(&odd), Err(ProjectFileError::Damaged(why)) if why.contains("glitter")),
+            "field"
+        );
         let newer = text.replacen("\"version\": 1", "\"version\": 9", 1);
-        assert!(matches!(from_text(&newer), Err(ProjectFileError::Newer(9))), "version");
-        assert!(matches!(from_text("{}"), Err(ProjectFileError::NotAProject)), "other JSON");
-        assert!(matches!(from_text("not json"), Err(ProjectFileError::Damaged(_))), "no JSON");
+        assert!(
+            matches!(from_text(&newer), Err(ProjectFileError::Newer(9))),
+            "version"
+        );
+        assert!(
+            matches!(from_text("{}"), Err(ProjectFileError::NotAProject)),
+            "other JSON"
+        );
+        assert!(
+            matches!(from_text("not json"), Err(ProjectFileError::Damaged(_))),
+            "no JSON"
+        );
     }
 
     #[test]

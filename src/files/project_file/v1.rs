@@ -41,7 +41,10 @@ pub(super) fn read(text: &str) -> Result<Opened, ProjectFileError> {
     let mut project = envelope.project;
     project.next_id = project.next_id.max(project.largest_id().saturating_add(1));
     let Some(base) = envelope.base else {
-        return Ok(Opened { history: History::new(project), notes: Vec::new() });
+        return Ok(Opened {
+            history: History::new(project),
+            notes: Vec::new(),
+        });
     };
     let replayed = History::replay(base, envelope.edits, envelope.now);
     match replayed {
@@ -78,9 +81,15 @@ pub(super) fn write(history: &History, program: &str) -> Result<String, ProjectF
     Ok(text)
 }
 
-fn push(text: &mut String, key: &str, value: &impl Serialize, end: &str) -> Result<(), ProjectFileError> {
+fn push(
+    text: &mut String,
+    key: &str,
+    value: &impl Serialize,
+    end: &str,
+) -> Result<(), ProjectFileError> {
     let value = line(value)?;
-    write!(text, "\"{key}\": {value}{end}").map_err(|error| ProjectFileError::Damaged(error.to_string()))
+    write!(text, "\"{key}\": {value}{end}")
+        .map_err(|error| ProjectFileError::Damaged(error.to_string()))
 }
 
 fn line(value: &impl Serialize) -> Result<String, ProjectFileError> {

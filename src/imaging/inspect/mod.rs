@@ -35,7 +35,8 @@ pub fn sharpness(luma: &Plane) -> Sharpness {
                 for (block_x, sum) in sums.iter_mut().enumerate() {
                     for x in (block_x * BLOCK).max(1)..((block_x + 1) * BLOCK).min(width - 1) {
                         let twice = 2.0 * here[x];
-                        *sum += (twice - here[x - 1] - here[x + 1]).abs() + (twice - above[x] - below[x]).abs();
+                        *sum += (twice - here[x - 1] - here[x + 1]).abs()
+                            + (twice - above[x] - below[x]).abs();
                     }
                 }
             }
@@ -51,8 +52,14 @@ pub fn sharpness(luma: &Plane) -> Sharpness {
 #[must_use]
 pub fn sharp_shares(frames: &[Sharpness]) -> Vec<f32> {
     let blocks = frames.first().map_or(0, |frame| frame.energy.len());
-    let peaks: Vec<f32> =
-        (0..blocks).map(|block| frames.iter().map(|frame| frame.energy[block]).fold(0.0, f32::max)).collect();
+    let peaks: Vec<f32> = (0..blocks)
+        .map(|block| {
+            frames
+                .iter()
+                .map(|frame| frame.energy[block])
+                .fold(0.0, f32::max)
+        })
+        .collect();
     let floor = percentile(&peaks, 0.05) * 1.5;
     let mut wins = vec![0_usize; frames.len()];
     for (block, peak) in peaks.iter().enumerate() {
@@ -67,7 +74,9 @@ pub fn sharp_shares(frames: &[Sharpness]) -> Vec<f32> {
     if all == 0 {
         return vec![1.0 / count_f32(frames.len().max(1)); frames.len()];
     }
-    wins.into_iter().map(|won| count_f32(won) / count_f32(all)).collect()
+    wins.into_iter()
+        .map(|won| count_f32(won) / count_f32(all))
+        .collect()
 }
 
 /// The order of focus of frames given in any order, as their numbers from one end to the other.
@@ -87,18 +96,39 @@ pub fn focus_order(frames: &[Sharpness], hints: &[Option<f64>]) -> Vec<usize> {
     let floor = typical_energy(frames);
     let scaled: Vec<Vec<f32>> = frames
         .iter()
-        .map(|frame| frame.energy.iter().map(|energy| libm::logf(energy / floor + 1.0)).collect())
+        .map(|frame| {
+            frame
+                .energy
+                .iter()
+                .map(|energy| libm::logf(energy / floor + 1.0))
+                .collect()
+        })
         .collect();
     let alike = |a: usize, b: usize| -> f32 {
-        let distances: Vec<f32> = scaled[a].iter().zip(&scaled[b]).map(|(x, y)| (x - y).abs()).collect();
+        let distances: Vec<f32> = scaled[a]
+            .iter()
+            .zip(&scaled[b])
+            .map(|(x, y)| (x - y).abs())
+            .collect();
         -distances.iter().sum::<f32>() / count_f32(distances.len().max(1))
     };
-    let total = |a: usize| (0..count).filter(|b| *b != a).map(|b| alike(a, b)).sum::<f32>();
-    let mut order = vec![(0..count).min_by(|a, b| total(*a).total_cmp(&total(*b))).unwrap_or(0)];
+    let total = |a: usize| {
+        (0..count)
+            .filter(|b| *b != a)
+            .map(|b| alike(a, b))
+            .sum::<f32>()
+    };
+    let mut order = vec![
+        (0..count)
+            .min_by(|a, b| total(*a).total_cmp(&total(*b)))
+            .unwrap_or(0),
+    ];
     let mut left: Vec<usize> = (0..count).filter(|frame| *frame != order[0]).collect();
     while !left.is_empty() {
         let last = order[order.len() - 1];
-        let next = (0..left.len()).max_by(|a, b| alike(last, left[*a]).total_cmp(&alike(last, left[*b]))).unwrap_or(0);
+        let next = (0..left.len())
+            .max_by(|a, b| alike(last, left[*a]).total_cmp(&alike(last, left[*b])))
+            .unwrap_or(0);
         order.push(left.remove(next));
     }
     if order[0] > order[count - 1] {
@@ -111,7 +141,10 @@ fn by_hints(hints: &[Option<f64>]) -> Option<Vec<usize>> {
     let known: Vec<f64> = hints.iter().copied().collect::<Option<Vec<f64>>>()?;
     let mut order: Vec<usize> = (0..known.len()).collect();
     order.sort_by(|a, b| known[*a].total_cmp(&known[*b]));
-    order.windows(2).all(|pair| known[pair[0]] < known[pair[1]]).then_some(order)
+    order
+        .windows(2)
+        .all(|pair| known[pair[0]] < known[pair[1]])
+        .then_some(order)
 }
 
 fn typical_energy(frames: &[Sharpness]) -> f32 {
@@ -135,9 +168,12 @@ mod tests {
 
     #[test]
     fn frames_in_any_order_are_put_in_focus_order() {
-        let texture =
-            Plane::from_fn(Rect::new(0, 0, 320, 256), |x, y| 0.2 + 0.2 * random::unit_f32(random::bits_at(9, x, y)));
-        let levels: Vec<Plane> = (0..8).map(|step| gaussian(&texture, 0.6 * count_f32(step))).collect();
+        let texture = Plane::from_fn(Rect::new(0, 0, 320, 256), |x, y| {
+            0.2 + 0.2 * random::unit_f32(random::bits_at(9, x, y))
+        });
+        let levels: Vec<Plane> = (0..8)
+            .map(|step| gaussian(&texture, 0.6 * count_f32(step)))
+            .collect();
         let frame = |focus: usize| {
             let plane = Plane::from_fn(texture.rect, |x, y| {
                 let depth = usize::try_from(x * 5 / 320).unwrap();
@@ -147,10 +183,24 @@ mod tests {
         };
         let shuffled = [3, 0, 4, 1, 2];
         let frames: Vec<Sharpness> = shuffled.iter().map(|focus| frame(*focus)).collect();
-        let found: Vec<usize> = focus_order(&frames, &[None; 5]).into_iter().map(|at| shuffled[at]).collect();
-        assert!(found == [0, 1, 2, 3, 4] || found == [4, 3, 2, 1, 0], "{found:?}");
+        let found: Vec<usize> = focus_order(&frames, &[None; 5])
+            .into_iter()
+            .map(|at| shuffled[at])
+            .collect();
+        assert!(
+            found == [0, 1, 2, 3, 4] || found == [4, 3, 2, 1, 0],
+            "{found:?}"
+        );
         let shares = sharp_shares(&frames);
-        assert!((shares.iter().map(|share| f64::from(*share)).sum::<f64>() - 1.0).abs() < 1e-5, "{shares:?}");
-        assert!(shares.iter().all(|share| f64::from(*share) > 0.5 / count_f64(5)), "{shares:?}");
+        assert!(
+            (shares.iter().map(|share| f64::from(*share)).sum::<f64>() - 1.0).abs() < 1e-5,
+            "{shares:?}"
+        );
+        assert!(
+            shares
+                .iter()
+                .all(|share| f64::from(*share) > 0.5 / count_f64(5)),
+            "{shares:?}"
+        );
     }
 }

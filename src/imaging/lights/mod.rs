@@ -1,1 +1,3 @@
-//! Placeholder until the stage lands on this branch.
+//! Light passes: what the practicals added, and laying it over the unlit plate.
+
+pub mod lay;

@@ -43,13 +43,27 @@ impl BlockMeans {
         let mut rgb = planes.clone();
         let mut brightest = planes.rgb[0].clone();
         for channel in &planes.rgb[1..] {
-            brightest.data.iter_mut().zip(&channel.data).for_each(|(most, value)| *most = most.max(*value));
+            brightest
+                .data
+                .iter_mut()
+                .zip(&channel.data)
+                .for_each(|(most, value)| *most = most.max(*value));
         }
         for _halving in 0..HALVINGS {
-            rgb = Planes { rgb: [reduce(&rgb.rgb[0]), reduce(&rgb.rgb[1]), reduce(&rgb.rgb[2])] };
+            rgb = Planes {
+                rgb: [
+                    reduce(&rgb.rgb[0]),
+                    reduce(&rgb.rgb[1]),
+                    reduce(&rgb.rgb[2]),
+                ],
+            };
             brightest = halve_by_largest(&brightest);
         }
-        Self { rgb, brightest, block_px: count_f64(1 << HALVINGS) }
+        Self {
+            rgb,
+            brightest,
+            block_px: count_f64(1 << HALVINGS),
+        }
     }
 
     /// Mean light at a position of the full-size picture; `None` near the border or where something is near saturation.
@@ -62,14 +76,33 @@ impl BlockMeans {
             return None;
         }
         let first = clamp_index(top) * rect.width() + clamp_index(left);
-        let corners = [first, first + 1, first + rect.width(), first + rect.width() + 1];
-        if corners.iter().any(|corner| self.brightest.data.get(*corner).is_none_or(|most| *most > NEAR_WHITE)) {
+        let corners = [
+            first,
+            first + 1,
+            first + rect.width(),
+            first + rect.width() + 1,
+        ];
+        if corners.iter().any(|corner| {
+            self.brightest
+                .data
+                .get(*corner)
+                .is_none_or(|most| *most > NEAR_WHITE)
+        }) {
             return None;
         }
         let (fx, fy) = (narrow(x - f64::from(left)), narrow(y - f64::from(top)));
-        let weights = [(1.0 - fx) * (1.0 - fy), fx * (1.0 - fy), (1.0 - fx) * fy, fx * fy];
+        let weights = [
+            (1.0 - fx) * (1.0 - fy),
+            fx * (1.0 - fy),
+            (1.0 - fx) * fy,
+            fx * fy,
+        ];
         let mean = |channel: usize| {
-            corners.iter().zip(weights).map(|(corner, weight)| self.rgb.rgb[channel].data[*corner] * weight).sum()
+            corners
+                .iter()
+                .zip(weights)
+                .map(|(corner, weight)| self.rgb.rgb[channel].data[*corner] * weight)
+                .sum()
         };
         Some([mean(0), mean(1), mean(2)])
     }
@@ -80,8 +113,13 @@ impl BlockMeans {
         let mut pairs = Vec::new();
         for y in 0..rect.height() {
             for x in 0..rect.width() {
-                let place = Point::new((count_f64(x) + 0.5) * self.block_px, (count_f64(y) + 0.5) * self.block_px);
-                if let (Some(here), Some(there)) = (self.at(place), frame.at(frame_from_reference.apply(place))) {
+                let place = Point::new(
+                    (count_f64(x) + 0.5) * self.block_px,
+                    (count_f64(y) + 0.5) * self.block_px,
+                );
+                if let (Some(here), Some(there)) =
+                    (self.at(place), frame.at(frame_from_reference.apply(place)))
+                {
                     pairs.push((here, there));
                 }
             }
@@ -92,19 +130,35 @@ impl BlockMeans {
 
 fn halve_by_largest(plane: &crate::pixels::Plane) -> crate::pixels::Plane {
     let (width, height) = (plane.rect.width(), plane.rect.height());
-    let half = crate::geometry::Rect::new(0, 0, coordinate(width.div_ceil(2)), coordinate(height.div_ceil(2)));
+    let half = crate::geometry::Rect::new(
+        0,
+        0,
+        coordinate(width.div_ceil(2)),
+        coordinate(height.div_ceil(2)),
+    );
     crate::pixels::Plane::from_fn(half, |x, y| {
         let (x, y) = (clamp_index(x) * 2, clamp_index(y) * 2);
         let at = |x: usize, y: usize| plane.data[y.min(height - 1) * width + x.min(width - 1)];
-        at(x, y).max(at(x + 1, y)).max(at(x, y + 1)).max(at(x + 1, y + 1))
+        at(x, y)
+            .max(at(x + 1, y))
+            .max(at(x, y + 1))
+            .max(at(x + 1, y + 1))
     })
 }
 
 /// The gains that bring `frame` to the light of `reference`, by the median over blocks. `None` where too few blocks compare.
 #[must_use]
-pub fn gains(reference: &BlockMeans, frame: &BlockMeans, frame_from_reference: &Transform) -> Option<Matched> {
+pub fn gains(
+    reference: &BlockMeans,
+    frame: &BlockMeans,
+    frame_from_reference: &Transform,
+) -> Option<Matched> {
     let pairs = reference.pairs(frame, frame_from_reference);
-    let mut matched = Matched { gain_rgb: [1.0; 3], spread_rgb: [0.0; 3], blocks: usize::MAX };
+    let mut matched = Matched {
+        gain_rgb: [1.0; 3],
+        spread_rgb: [0.0; 3],
+        blocks: usize::MAX,
+    };
     for channel in 0..3 {
         let ratios: Vec<f32> = pairs
             .iter()
@@ -114,7 +168,10 @@ pub fn gains(reference: &BlockMeans, frame: &BlockMeans, frame_from_reference: &
         let middle = median(&ratios);
         let wide = spread(&ratios);
         // A second look without the blocks that a highlight, a shadow or an occlusion changed.
-        let kept: Vec<f32> = ratios.into_iter().filter(|ratio| (ratio - middle).abs() <= 3.0 * wide + 1e-6).collect();
+        let kept: Vec<f32> = ratios
+            .into_iter()
+            .filter(|ratio| (ratio - middle).abs() <= 3.0 * wide + 1e-6)
+            .collect();
         if kept.len() < 12 {
             return None;
         }
@@ -130,7 +187,12 @@ pub fn gains(reference: &BlockMeans, frame: &BlockMeans, frame_from_reference: &
 /// Lamps only add, so the lower envelope of lit / unlit over the blocks that have light is the key light's share: the 15th
 /// percentile, then the median of the blocks that lie within its spread. A share below 2 % means that the key light was off.
 #[must_use]
-pub fn key_light(unlit: &BlockMeans, lit: &BlockMeans, lit_from_unlit: &Transform, exposure_gain: f32) -> [f32; 3] {
+pub fn key_light(
+    unlit: &BlockMeans,
+    lit: &BlockMeans,
+    lit_from_unlit: &Transform,
+    exposure_gain: f32,
+) -> [f32; 3] {
     let pairs = unlit.pairs(lit, lit_from_unlit);
     [0, 1, 2].map(|channel| {
         let ratios: Vec<f32> = pairs
@@ -142,7 +204,11 @@ pub fn key_light(unlit: &BlockMeans, lit: &BlockMeans, lit_from_unlit: &Transfor
             return 0.0;
         }
         let low = percentile(&ratios, 0.15);
-        let lowest: Vec<f32> = ratios.iter().copied().filter(|ratio| *ratio <= low).collect();
+        let lowest: Vec<f32> = ratios
+            .iter()
+            .copied()
+            .filter(|ratio| *ratio <= low)
+            .collect();
         let reach = low + 2.0 * spread(&lowest).max(0.003 * low);
         let envelope: Vec<f32> = ratios.into_iter().filter(|ratio| *ratio <= reach).collect();
         let share = median(&envelope);
@@ -160,8 +226,12 @@ mod tests {
 
     fn scene(gain: [f32; 3]) -> Planes {
         let rect = Rect::new(0, 0, 640, 480);
-        let base = Plane::from_fn(rect, |x, y| 0.2 + 0.3 * random::unit_f32(random::bits_at(5, x / 24, y / 24)));
-        Planes { rgb: gain.map(|gain| base.map(|value| value * gain)) }
+        let base = Plane::from_fn(rect, |x, y| {
+            0.2 + 0.3 * random::unit_f32(random::bits_at(5, x / 24, y / 24))
+        });
+        Planes {
+            rgb: gain.map(|gain| base.map(|value| value * gain)),
+        }
     }
 
     #[test]
@@ -170,7 +240,11 @@ mod tests {
         let mut frame = scene([1.005, 1.01, 0.99]);
         frame.rgb = frame.rgb.map(|plane| gaussian(&plane, 4.0));
         let matched = gains(&reference, &BlockMeans::new(&frame), &Transform::IDENTITY).unwrap();
-        for (gain, wanted) in matched.gain_rgb.iter().zip([1.0 / 1.005, 1.0 / 1.01, 1.0 / 0.99]) {
+        for (gain, wanted) in matched
+            .gain_rgb
+            .iter()
+            .zip([1.0 / 1.005, 1.0 / 1.01, 1.0 / 0.99])
+        {
             assert!((gain - wanted).abs() < 0.001, "{gain} for {wanted}");
         }
     }
@@ -180,11 +254,29 @@ mod tests {
         let unlit = scene([1.0; 3]);
         let mut lit = scene([0.15; 3]);
         for y in 100..160 {
-            lit.rgb[0].row_mut(y)[200..300].iter_mut().for_each(|value| *value += 0.5);
+            lit.rgb[0].row_mut(y)[200..300]
+                .iter_mut()
+                .for_each(|value| *value += 0.5);
         }
-        let share = key_light(&BlockMeans::new(&unlit), &BlockMeans::new(&lit), &Transform::IDENTITY, 1.0);
-        assert!(share.iter().all(|share| (share - 0.15).abs() < 0.0005), "{share:?}");
+        let share = key_light(
+            &BlockMeans::new(&unlit),
+            &BlockMeans::new(&lit),
+            &Transform::IDENTITY,
+            1.0,
+        );
+        assert!(
+            share.iter().all(|share| (share - 0.15).abs() < 0.0005),
+            "{share:?}"
+        );
         let off = Planes::zero(unlit.rect());
-        assert_eq!(key_light(&BlockMeans::new(&unlit), &BlockMeans::new(&off), &Transform::IDENTITY, 1.0), [0.0; 3]);
+        assert_eq!(
+            key_light(
+                &BlockMeans::new(&unlit),
+                &BlockMeans::new(&off),
+                &Transform::IDENTITY,
+                1.0
+            ),
+            [0.0; 3]
+        );
     }
 }

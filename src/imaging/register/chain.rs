@@ -25,7 +25,12 @@ pub fn solve_links(count: usize, reference: usize, links: &[Link]) -> Vec<Simila
     let mut normal = DMatrix::<f64>::zeros(count, count);
     let mut right = DMatrix::<f64>::zeros(count, 4);
     for link in links {
-        let values = [link.from_to.log_scale, link.from_to.angle_rad, link.from_to.shift.x, link.from_to.shift.y];
+        let values = [
+            link.from_to.log_scale,
+            link.from_to.angle_rad,
+            link.from_to.shift.x,
+            link.from_to.shift.y,
+        ];
         normal[(link.from, link.from)] += link.weight;
         normal[(link.to, link.to)] += link.weight;
         normal[(link.from, link.to)] -= link.weight;
@@ -43,7 +48,9 @@ pub fn solve_links(count: usize, reference: usize, links: &[Link]) -> Vec<Simila
     let solved = normal.cholesky();
     let column = |column: usize| -> DVector<f64> {
         let wanted = right.column(column).into_owned();
-        solved.as_ref().map_or_else(|| DVector::zeros(count), |solved| solved.solve(&wanted))
+        solved
+            .as_ref()
+            .map_or_else(|| DVector::zeros(count), |solved| solved.solve(&wanted))
     };
     let [scale, angle, x, y] = [column(0), column(1), column(2), column(3)];
     (0..count)

@@ -34,8 +34,16 @@ impl Fit {
     pub(super) fn from_transform(moved_from_reference: &Transform, middle: Point) -> Self {
         let [[a, b, _], [c, d, _], _] = moved_from_reference.rows;
         let at = moved_from_reference.apply(middle);
-        let parameters = [(a + d) * 0.5 - 1.0, (c - b) * 0.5, at.x - middle.x, at.y - middle.y];
-        Self { parameters, correlation: -1.0 }
+        let parameters = [
+            (a + d) * 0.5 - 1.0,
+            (c - b) * 0.5,
+            at.x - middle.x,
+            at.y - middle.y,
+        ];
+        Self {
+            parameters,
+            correlation: -1.0,
+        }
     }
 
     /// Reference position to moved position.
@@ -44,7 +52,9 @@ impl Fit {
         let scale = 1.0 + a;
         let tx = middle.x + x - scale * middle.x + b * middle.y;
         let ty = middle.y + y - b * middle.x - scale * middle.y;
-        Transform { rows: [[scale, -b, tx], [b, scale, ty], [0.0, 0.0, 1.0]] }
+        Transform {
+            rows: [[scale, -b, tx], [b, scale, ty], [0.0, 0.0, 1.0]],
+        }
     }
 }
 
@@ -55,7 +65,12 @@ pub(super) fn coarsest(reference: &Prepared, moved: &Prepared, fit: Fit) -> Opti
 }
 
 /// Refines from the coarsest level (less `skip`) to the finest.
-pub(super) fn descend(reference: &Prepared, moved: &Prepared, fit: Fit, skip: usize) -> Option<Fit> {
+pub(super) fn descend(
+    reference: &Prepared,
+    moved: &Prepared,
+    fit: Fit,
+    skip: usize,
+) -> Option<Fit> {
     let mut fit = fit;
     for level in (0..reference.levels.len().saturating_sub(skip)).rev() {
         fit = climb(reference, moved, fit, (level, 30))?;
@@ -63,20 +78,36 @@ pub(super) fn descend(reference: &Prepared, moved: &Prepared, fit: Fit, skip: us
     Some(fit)
 }
 
-fn climb(reference: &Prepared, moved: &Prepared, start: Fit, (level, rounds): (usize, usize)) -> Option<Fit> {
+fn climb(
+    reference: &Prepared,
+    moved: &Prepared,
+    start: Fit,
+    (level, rounds): (usize, usize),
+) -> Option<Fit> {
     let scale = reference.scale(level);
     let half = reference.side() * 0.5;
     let mut fit = start;
     for _round in 0..rounds {
-        let sums = pass(&reference.levels[level], moved.levels.get(level)?, &fit, (reference, level));
+        let sums = pass(
+            &reference.levels[level],
+            moved.levels.get(level)?,
+            &fit,
+            (reference, level),
+        );
         let (step, correlation) = step_of(&sums)?;
         fit.correlation = narrow(correlation);
         // Slopes are per level pixel and the first two are over half the side: back to full-size parameters.
-        let change = [step[0] / half * scale, step[1] / half * scale, step[2] * scale, step[3] * scale];
+        let change = [
+            step[0] / half * scale,
+            step[1] / half * scale,
+            step[2] * scale,
+            step[3] * scale,
+        ];
         for (parameter, change) in fit.parameters.iter_mut().zip(change) {
             *parameter += change;
         }
-        let moved_px = (change[0].abs() + change[1].abs()) * half + change[2].abs() + change[3].abs();
+        let moved_px =
+            (change[0].abs() + change[1].abs()) * half + change[2].abs() + change[3].abs();
         if !moved_px.is_finite() || fit.parameters[0].abs() > 0.5 {
             return None;
         }
@@ -101,8 +132,11 @@ fn step_of(sums: &Sums) -> Option<(Vector4<f64>, f64)> {
     }
     let correlation = both / (moved2 * reference2).sqrt();
     let on_moved = Vector4::from_fn(|i, _| sums.slope_moved[i] - mean_moved * sums.slope[i]);
-    let on_reference = Vector4::from_fn(|i, _| sums.slope_reference[i] - mean_reference * sums.slope[i]);
-    let slopes = Matrix4::from_fn(|i, j| sums.slopes[i.min(j)][i.max(j)] - sums.slope[i] * sums.slope[j] / sums.count);
+    let on_reference =
+        Vector4::from_fn(|i, _| sums.slope_reference[i] - mean_reference * sums.slope[i]);
+    let slopes = Matrix4::from_fn(|i, j| {
+        sums.slopes[i.min(j)][i.max(j)] - sums.slope[i] * sums.slope[j] / sums.count
+    });
     let inverse = slopes.try_inverse()?;
     let toward_moved = inverse * on_moved;
     let below = both - on_reference.dot(&toward_moved);
@@ -111,16 +145,26 @@ fn step_of(sums: &Sums) -> Option<(Vector4<f64>, f64)> {
         above / below
     } else {
         // The paper's second case: the best that keeps the correlation from falling.
-        (moved2 / reference2).sqrt().max((on_moved.dot(&toward_moved) - both) / on_reference.dot(&(inverse * on_reference)).max(1e-30))
+        (moved2 / reference2).sqrt().max(
+            (on_moved.dot(&toward_moved) - both)
+                / on_reference.dot(&(inverse * on_reference)).max(1e-30),
+        )
     };
     Some((inverse * (on_reference * gain - on_moved), correlation))
 }
 
-fn pass(reference: &Level, moved: &Level, fit: &Fit, (prepared, level): (&Prepared, usize)) -> Sums {
+fn pass(
+    reference: &Level,
+    moved: &Level,
+    fit: &Fit,
+    (prepared, level): (&Prepared, usize),
+) -> Sums {
     let height = reference.value.rect.height();
     let map = level_map(fit, prepared, level);
-    let rows: Vec<Sums> =
-        (0..height).into_par_iter().map(|y| row_sums(reference, moved, &map, (y, prepared, level))).collect();
+    let rows: Vec<Sums> = (0..height)
+        .into_par_iter()
+        .map(|y| row_sums(reference, moved, &map, (y, prepared, level)))
+        .collect();
     // Rows are added up from the top, so the number of threads does not matter.
     rows.iter().fold(Sums::default(), |all, row| all.plus(row))
 }
@@ -128,9 +172,22 @@ fn pass(reference: &Level, moved: &Level, fit: &Fit, (prepared, level): (&Prepar
 /// Reference pixel index to moved pixel index at a level.
 fn level_map(fit: &Fit, prepared: &Prepared, level: usize) -> Transform {
     let scale = prepared.scale(level);
-    let to_full = Transform { rows: [[scale, 0.0, 0.5 * scale], [0.0, scale, 0.5 * scale], [0.0, 0.0, 1.0]] };
-    let back = Transform { rows: [[1.0 / scale, 0.0, -0.5], [0.0, 1.0 / scale, -0.5], [0.0, 0.0, 1.0]] };
-    back.after(&fit.transform(prepared.middle())).after(&to_full)
+    let to_full = Transform {
+        rows: [
+            [scale, 0.0, 0.5 * scale],
+            [0.0, scale, 0.5 * scale],
+            [0.0, 0.0, 1.0],
+        ],
+    };
+    let back = Transform {
+        rows: [
+            [1.0 / scale, 0.0, -0.5],
+            [0.0, 1.0 / scale, -0.5],
+            [0.0, 0.0, 1.0],
+        ],
+    };
+    back.after(&fit.transform(prepared.middle()))
+        .after(&to_full)
 }
 
 /// One pixel pair, with the slopes of the moved picture along the four parameters.
@@ -142,7 +199,12 @@ struct Pair {
     plain: [f32; 2],
 }
 
-fn pair_at(reference: &Level, moved: &Level, map: &Transform, at: (usize, usize, f64, f64)) -> Option<Pair> {
+fn pair_at(
+    reference: &Level,
+    moved: &Level,
+    map: &Transform,
+    at: (usize, usize, f64, f64),
+) -> Option<Pair> {
     let (x, y, u, v) = at;
     let (width, height) = (moved.value.rect.width(), moved.value.rect.height());
     let index = y * reference.value.rect.width() + x;
@@ -158,10 +220,21 @@ fn pair_at(reference: &Level, moved: &Level, map: &Transform, at: (usize, usize,
     if moved.weight.data[first] == 0.0 {
         return None;
     }
-    let (fx, fy) = (narrow(place.x - f64::from(left)), narrow(place.y - f64::from(top)));
-    let weights = [(1.0 - fx) * (1.0 - fy), fx * (1.0 - fy), (1.0 - fx) * fy, fx * fy];
+    let (fx, fy) = (
+        narrow(place.x - f64::from(left)),
+        narrow(place.y - f64::from(top)),
+    );
+    let weights = [
+        (1.0 - fx) * (1.0 - fy),
+        fx * (1.0 - fy),
+        (1.0 - fx) * fy,
+        fx * fy,
+    ];
     let sample = |plane: &[f32]| {
-        weights[0] * plane[first] + weights[1] * plane[first + 1] + weights[2] * plane[first + width] + weights[3] * plane[first + width + 1]
+        weights[0] * plane[first]
+            + weights[1] * plane[first + 1]
+            + weights[2] * plane[first + width]
+            + weights[3] * plane[first + width + 1]
     };
     let (across, down) = (sample(&moved.across.data), sample(&moved.down.data));
     let (u, v) = (narrow(u), narrow(v));
@@ -173,7 +246,12 @@ fn pair_at(reference: &Level, moved: &Level, map: &Transform, at: (usize, usize,
     })
 }
 
-fn row_sums(reference: &Level, moved: &Level, map: &Transform, (y, prepared, level): (usize, &Prepared, usize)) -> Sums {
+fn row_sums(
+    reference: &Level,
+    moved: &Level,
+    map: &Transform,
+    (y, prepared, level): (usize, &Prepared, usize),
+) -> Sums {
     let scale = prepared.scale(level);
     let half = prepared.side() * 0.5;
     let middle = prepared.middle();
@@ -234,25 +312,39 @@ const TILE: usize = 96;
 /// Root mean square over textured tiles of the shift the fit leaves, in full-size pixels.
 pub(super) fn residual(reference: &Prepared, moved: &Prepared, fit: &Fit) -> f32 {
     let level = reference.levels.len().min(2) - 1;
-    let (Some(one), Some(other)) = (reference.levels.get(level), moved.levels.get(level)) else { return 0.0 };
+    let (Some(one), Some(other)) = (reference.levels.get(level), moved.levels.get(level)) else {
+        return 0.0;
+    };
     let map = level_map(fit, reference, level);
     let (width, height) = (one.value.rect.width(), one.value.rect.height());
-    let corners: Vec<(usize, usize)> =
-        (0..height / TILE).flat_map(|y| (0..width / TILE).map(move |x| (x * TILE, y * TILE))).collect();
-    let shifts: Vec<(f32, f32)> = corners.par_iter().filter_map(|corner| tile_shift(one, other, &map, *corner)).collect();
+    let corners: Vec<(usize, usize)> = (0..height / TILE)
+        .flat_map(|y| (0..width / TILE).map(move |x| (x * TILE, y * TILE)))
+        .collect();
+    let shifts: Vec<(f32, f32)> = corners
+        .par_iter()
+        .filter_map(|corner| tile_shift(one, other, &map, *corner))
+        .collect();
     if shifts.is_empty() {
         return 0.0;
     }
     let strengths: Vec<f32> = shifts.iter().map(|(_square, strength)| *strength).collect();
     let typical = median(&strengths);
-    let textured: Vec<f32> =
-        shifts.iter().filter(|(_square, strength)| *strength >= typical).map(|(square, _strength)| *square).collect();
+    let textured: Vec<f32> = shifts
+        .iter()
+        .filter(|(_square, strength)| *strength >= typical)
+        .map(|(square, _strength)| *square)
+        .collect();
     // The median of squares, not the mean: a tile with an occlusion has no one shift.
     median(&textured).sqrt() * narrow(reference.scale(level))
 }
 
 /// Squared remaining shift of a tile and the strength of its weaker texture direction.
-fn tile_shift(one: &Level, other: &Level, map: &Transform, (x0, y0): (usize, usize)) -> Option<(f32, f32)> {
+fn tile_shift(
+    one: &Level,
+    other: &Level,
+    map: &Transform,
+    (x0, y0): (usize, usize),
+) -> Option<(f32, f32)> {
     let mut pairs = Vec::with_capacity(TILE * TILE);
     for y in y0..y0 + TILE {
         for x in x0..x0 + TILE {
@@ -263,19 +355,29 @@ fn tile_shift(one: &Level, other: &Level, map: &Transform, (x0, y0): (usize, usi
         return None;
     }
     let count = count_f64(pairs.len());
-    let mean = |of: &dyn Fn(&Pair) -> f32| pairs.iter().map(|pair| f64::from(of(pair))).sum::<f64>() / count;
+    let mean = |of: &dyn Fn(&Pair) -> f32| {
+        pairs.iter().map(|pair| f64::from(of(pair))).sum::<f64>() / count
+    };
     let (mean_moved, mean_reference) = (mean(&|pair| pair.moved), mean(&|pair| pair.reference));
     let (mut moved2, mut both) = (0.0, 0.0);
     for pair in &pairs {
-        let (a, b) = (f64::from(pair.moved) - mean_moved, f64::from(pair.reference) - mean_reference);
+        let (a, b) = (
+            f64::from(pair.moved) - mean_moved,
+            f64::from(pair.reference) - mean_reference,
+        );
         moved2 += a * a;
         both += a * b;
     }
-    let gain = if both > 0.0 { moved2 / both } else { return None };
+    let gain = if both > 0.0 {
+        moved2 / both
+    } else {
+        return None;
+    };
     let (mut xx, mut xy, mut yy, mut xe, mut ye) = (0.0, 0.0, 0.0, 0.0, 0.0);
     for pair in &pairs {
         let [gx, gy] = pair.plain.map(f64::from);
-        let error = gain * (f64::from(pair.reference) - mean_reference) - (f64::from(pair.moved) - mean_moved);
+        let error = gain * (f64::from(pair.reference) - mean_reference)
+            - (f64::from(pair.moved) - mean_moved);
         xx += gx * gx;
         xy += gx * gy;
         yy += gy * gy;
@@ -287,6 +389,9 @@ fn tile_shift(one: &Level, other: &Level, map: &Transform, (x0, y0): (usize, usi
     if determinant <= 1e-30 {
         return None;
     }
-    let (dx, dy) = ((yy * xe - xy * ye) / determinant, (xx * ye - xy * xe) / determinant);
+    let (dx, dy) = (
+        (yy * xe - xy * ye) / determinant,
+        (xx * ye - xy * xe) / determinant,
+    );
     Some((narrow(dx * dx + dy * dy), narrow(weaker)))
 }

@@ -4,7 +4,7 @@ use crate::geometry::Point;
 use crate::imaging::basics::blur::gaussian;
 use crate::imaging::basics::pyramid::reduce;
 use crate::pixels::Plane;
-use crate::pixels::convert::{count_f64, coordinate};
+use crate::pixels::convert::{coordinate, count_f64};
 
 /// Whether two pictures were taken under the same light.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,7 +47,10 @@ impl Prepared {
     #[must_use]
     pub fn new(luma: &Plane, light: Light) -> Self {
         let (width, height) = (luma.rect.width(), luma.rect.height());
-        let mut current = Plane { rect: luma.rect.shift(-luma.rect.x0, -luma.rect.y0), data: luma.data.clone() };
+        let mut current = Plane {
+            rect: luma.rect.shift(-luma.rect.x0, -luma.rect.y0),
+            data: luma.data.clone(),
+        };
         let mut first_level = 0;
         while current.data.len() > LARGEST_LEVEL {
             current = reduce(&current);
@@ -58,7 +61,12 @@ impl Prepared {
             current = reduce(&current);
             levels.push(Level::new(&current, light));
         }
-        Self { levels, first_level, width, height }
+        Self {
+            levels,
+            first_level,
+            width,
+            height,
+        }
     }
 
     /// Full-size pixels per pixel of level `level`.
@@ -86,7 +94,12 @@ impl Level {
             Light::Other => band_passed(luma),
         };
         let weight = unsaturated(luma);
-        Self { across: slope(&value, (1, 0)), down: slope(&value, (0, 1)), value, weight }
+        Self {
+            across: slope(&value, (1, 0)),
+            down: slope(&value, (0, 1)),
+            value,
+            weight,
+        }
     }
 }
 
@@ -95,9 +108,15 @@ fn band_passed(luma: &Plane) -> Plane {
     let root = gaussian(&luma.map(|light| light.max(0.0).sqrt()), 0.7);
     let smooth = gaussian(&root, 6.0);
     let mut band = root;
-    band.data.iter_mut().zip(&smooth.data).for_each(|(value, low)| *value -= low);
+    band.data
+        .iter_mut()
+        .zip(&smooth.data)
+        .for_each(|(value, low)| *value -= low);
     let energy = gaussian(&band.map(|value| value * value), 10.0);
-    band.data.iter_mut().zip(&energy.data).for_each(|(value, energy)| *value /= energy.max(0.0).sqrt() + 2e-3);
+    band.data
+        .iter_mut()
+        .zip(&energy.data)
+        .for_each(|(value, energy)| *value /= energy.max(0.0).sqrt() + 2e-3);
     band
 }
 
@@ -115,10 +134,17 @@ fn slope(value: &Plane, (dx, dy): (i32, i32)) -> Plane {
     let (width, height) = (value.rect.width(), value.rect.height());
     let mut out = Plane::zero(value.rect);
     for y in 0..coordinate(height) {
-        let (above, below) = (value.row((y - dy).max(0)), value.row((y + dy).min(coordinate(height) - 1)));
+        let (above, below) = (
+            value.row((y - dy).max(0)),
+            value.row((y + dy).min(coordinate(height) - 1)),
+        );
         let row = out.row_mut(y);
         for (x, slope) in row.iter_mut().enumerate() {
-            let (left, right) = if dx == 0 { (x, x) } else { (x.saturating_sub(1), (x + 1).min(width - 1)) };
+            let (left, right) = if dx == 0 {
+                (x, x)
+            } else {
+                (x.saturating_sub(1), (x + 1).min(width - 1))
+            };
             *slope = (below[right] - above[left]) * 0.5;
         }
     }

@@ -41,7 +41,12 @@ const LEAST_CORRELATION: f32 = 0.2;
 #[must_use]
 pub fn similarity(reference: &Prepared, moved: &Prepared, start: &Transform) -> Option<Found> {
     let first = start.inverse()?;
-    let fit = ecc::descend(reference, moved, Fit::from_transform(&first, reference.middle()), 0)?;
+    let fit = ecc::descend(
+        reference,
+        moved,
+        Fit::from_transform(&first, reference.middle()),
+        0,
+    )?;
     found(reference, moved, &fit)
 }
 
@@ -61,9 +66,15 @@ pub fn search(reference: &Prepared, moved: &Prepared) -> Option<Found> {
                         shift: Point::new(dx * shift, dy * shift),
                     };
                     let map = Transform::similarity(start, reference.middle());
-                    let fit = ecc::coarsest(reference, moved, Fit::from_transform(&map, reference.middle()));
+                    let fit = ecc::coarsest(
+                        reference,
+                        moved,
+                        Fit::from_transform(&map, reference.middle()),
+                    );
                     if let Some(fit) = fit
-                        && best.as_ref().is_none_or(|best| fit.correlation > best.correlation)
+                        && best
+                            .as_ref()
+                            .is_none_or(|best| fit.correlation > best.correlation)
                     {
                         best = Some(fit);
                     }

@@ -25,21 +25,32 @@ fn picture(map: &Transform) -> Plane {
 }
 
 fn corner_error(found: &Transform, wanted: &Transform) -> f64 {
-    Rect::new(0, 0, 360, 260).corners().iter().map(|at| found.apply(*at).distance(wanted.apply(*at))).fold(0.0, f64::max)
+    Rect::new(0, 0, 360, 260)
+        .corners()
+        .iter()
+        .map(|at| found.apply(*at).distance(wanted.apply(*at)))
+        .fold(0.0, f64::max)
 }
 
 #[test]
 fn the_same_frame_lies_on_itself() {
     let frame = Prepared::new(&picture(&Transform::IDENTITY), Light::Same);
     let found = similarity(&frame, &frame, &Transform::IDENTITY).unwrap();
-    assert!(corner_error(&found.reference_from_moved, &Transform::IDENTITY) < 1e-3, "{found:?}");
+    assert!(
+        corner_error(&found.reference_from_moved, &Transform::IDENTITY) < 1e-3,
+        "{found:?}"
+    );
     assert!(found.residual_px < 1e-3, "{found:?}");
 }
 
 #[test]
 fn a_known_similarity_is_found_though_one_frame_is_defocused() {
     let middle = Point::new(180.0, 130.0);
-    let motion = Similarity { log_scale: 0.012, angle_rad: 0.004, shift: Point::new(2.3, -1.7) };
+    let motion = Similarity {
+        log_scale: 0.012,
+        angle_rad: 0.004,
+        shift: Point::new(2.3, -1.7),
+    };
     let reference_from_moved = Transform::similarity(motion, middle);
     let reference = Prepared::new(&picture(&Transform::IDENTITY), Light::Same);
     let moved = Prepared::new(&gaussian(&picture(&reference_from_moved), 1.5), Light::Same);
@@ -62,8 +73,17 @@ fn the_published_shift_is_found() {
 
 #[test]
 fn links_around_a_ring_agree() {
-    let motion = |x: f64| Similarity { log_scale: 0.001 * x, angle_rad: 0.0, shift: Point::new(x, 2.0 * x) };
-    let links = [(0, 1, 1.0), (1, 2, 1.0), (0, 2, 2.0)].map(|(from, to, x)| Link { from, to, from_to: motion(x), weight: 1.0 });
+    let motion = |x: f64| Similarity {
+        log_scale: 0.001 * x,
+        angle_rad: 0.0,
+        shift: Point::new(x, 2.0 * x),
+    };
+    let links = [(0, 1, 1.0), (1, 2, 1.0), (0, 2, 2.0)].map(|(from, to, x)| Link {
+        from,
+        to,
+        from_to: motion(x),
+        weight: 1.0,
+    });
     let places = solve_links(3, 1, &links);
     assert!((places[0].shift.x + 1.0).abs() < 1e-9, "{places:?}");
     assert!((places[2].log_scale - 0.001).abs() < 1e-12, "{places:?}");

@@ -1,0 +1,1 @@
+//! Placeholder until the module lands on this branch.

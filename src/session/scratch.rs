@@ -1,0 +1,35 @@
+//! Tiles set aside on disc between sessions, shared by all projects.
+
+use crate::engine::Scratch;
+use crate::files::folders;
+use crate::files::scratch::DiscScratch;
+use crate::project::Fingerprint;
+
+/// The user's scratch folder, if there is one and it is wanted.
+#[derive(Debug)]
+pub struct ScratchFolder {
+    disc: Option<DiscScratch>,
+}
+
+impl ScratchFolder {
+    /// Keeps up to `bytes` on disc; 0 keeps nothing. Without a folder to write to nothing is kept either, which costs time only.
+    #[must_use]
+    pub fn open(bytes: u64) -> Self {
+        let folder = (bytes > 0).then(folders::cache).flatten();
+        Self {
+            disc: folder.and_then(|folder| DiscScratch::open(&folder.join("tiles"), bytes).ok()),
+        }
+    }
+}
+
+impl Scratch for ScratchFolder {
+    fn get(&self, stamp: Fingerprint) -> Option<Vec<u8>> {
+        self.disc.as_ref()?.get(stamp.0)
+    }
+
+    fn put(&self, stamp: Fingerprint, bytes: &[u8]) {
+        if let Some(disc) = &self.disc {
+            disc.put(stamp.0, bytes);
+        }
+    }
+}
