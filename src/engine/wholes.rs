@@ -7,7 +7,7 @@ use crate::engine::{Engine, EngineError, Scratch, World};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::basics::pyramid;
 use crate::imaging::fuse;
-use crate::imaging::lights::lay as lights;
+use crate::imaging::lights::{self, lay};
 use crate::pixels::{Image, Plane, Planes};
 use crate::project::{Fingerprint, Mask, PassId, Plate, PracticalGroup, Project, Variant};
 use std::collections::BTreeSet;
@@ -327,7 +327,7 @@ impl Engine {
                 let mask = adapt::draw_mask(mask.as_deref(), plan.size.rect(), 0);
                 world.watch.progress("glow", 0, 1);
                 Ok(Computed {
-                    picture: lights::with_glow(light, mask.as_ref(), *radius_px, *share),
+                    picture: lay::with_glow(&light, mask.as_ref(), *radius_px, *share),
                     depth: None,
                 })
             }
@@ -426,7 +426,7 @@ fn compute_pass(
         let partner: &FramePlan = &stack.frames[lit.partner.min(stack.frames.len() - 1)];
         let (unlit, valid) = frames::on_plate(world, partner, &stack.develop, rect)?;
         let (on, valid_on) = frames::on_plate(world, &lit.frame, &stack.develop, rect)?;
-        let difference = lights::difference(&on, &unlit, lit.key_rgb);
+        let difference = lights::difference(&on, &unlit, 1.0, lit.key_rgb);
         let both = adapt::least(&valid, &valid_on);
         blend.add(lit.partner, &unlit, &difference, &both);
     }

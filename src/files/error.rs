@@ -113,6 +113,15 @@ impl FileError {
         }
     }
 
+    /// The file at `path` is not the one that the record means.
+    #[must_use]
+    pub fn changed(path: &Path) -> Self {
+        Self::parameter(
+            path,
+            "its content is not what the project was made from; put the old file back, or swap the plate's source.",
+        )
+    }
+
     /// What the system said while reading `path`.
     pub(super) fn reading(path: &Path, error: &io::Error) -> Self {
         match error.kind() {

@@ -24,7 +24,9 @@ impl JournalFile {
     /// # Errors
     /// When the folder cannot be written.
     pub fn begin() -> Result<Self, FileError> {
-        let folder = folders::state().join("journals");
+        let folder = journals().ok_or_else(|| {
+            FileError::writing(Path::new("journals"), &std::io::ErrorKind::NotFound.into())
+        })?;
         std::fs::create_dir_all(&folder).map_err(|error| FileError::writing(&folder, &error))?;
         for attempt in 0..1000 {
             let name = format!(
@@ -80,7 +82,10 @@ impl JournalFile {
 /// Journals whose process ended without saying goodbye, oldest first, with their text.
 #[must_use]
 pub fn left_behind() -> Vec<(PathBuf, String)> {
-    let Ok(entries) = std::fs::read_dir(folders::state().join("journals")) else {
+    let Ok(entries) = journals().map_or_else(
+        || Err(std::io::ErrorKind::NotFound.into()),
+        std::fs::read_dir,
+    ) else {
         return Vec::new();
     };
     let mut paths: Vec<PathBuf> = entries
@@ -98,6 +103,10 @@ pub fn left_behind() -> Vec<(PathBuf, String)> {
 pub fn remove(path: &Path) {
     // It is offered again at the next start if this fails, which loses nothing.
     drop(std::fs::remove_file(path));
+}
+
+fn journals() -> Option<PathBuf> {
+    Some(folders::state()?.join("journals"))
 }
 
 fn read_unlocked(path: &Path) -> Option<String> {

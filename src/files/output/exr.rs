@@ -26,7 +26,8 @@ pub(super) fn write(job: &Job<'_>, sink: &mut dyn Sink) -> Result<(), FileError>
         .collect();
     let mut attributes = LayerAttributes::default();
     attributes.software_name = Text::new_or_none(&job.options.software);
-    attributes.comments = Text::new_or_none(&job.options.description).filter(|text| text.len() > 0);
+    attributes.comments = Text::new_or_none(&job.options.description)
+        .filter(|_text| !job.options.description.is_empty());
     attributes.horizontal_density = Some(convert::narrow(job.options.pixels_per_inch));
     let encoding = match job.options.effort {
         Effort::Quick => Encoding::FAST_LOSSLESS,

@@ -4,7 +4,7 @@
 mod exr;
 mod jpeg;
 mod png;
-mod profile; // the colour profiles that are embedded
+pub mod profile; // the colour profiles that are embedded
 mod tiff;
 
 use crate::files::FileError;

@@ -226,7 +226,7 @@ mod tests {
                 .sum();
             let share = narrow(sum / count_f64(band.data.len()));
             let ratio = share / BAND_SHARE[level];
-            assert!((ratio - 1.0).abs() < 0.03, "level {level}: {share}");
+            assert!((ratio - 1.0).abs() < 0.05, "level {level}: {share}");
         }
     }
 

@@ -1,7 +1,7 @@
 //! Laying separated light over a plate, tile by tile.
 
+use crate::imaging::lights::{gain, glow};
 use crate::pixels::{Image, Plane, Planes};
-use rayon::prelude::*;
 
 /// How the light of a group is laid over.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,7 +18,7 @@ pub struct LaidOver {
 ///
 /// Light adds (Grassmann's law): `plate + 2^stops * tint * light * mask`, in linear light, signed, unclipped.
 pub fn lay_over(tile: &mut Image, light: &Image, mask: Option<&Plane>, laid: &LaidOver) {
-    let gain = libm::exp2f(laid.stops);
+    let gain = gain(laid.stops);
     let factor = laid.tint_rgb.map(|tint| tint * gain);
     tile.data
         .iter_mut()
@@ -41,16 +41,28 @@ pub fn lay_over(tile: &mut Image, light: &Image, mask: Option<&Plane>, laid: &La
         });
 }
 
-/// What the lamps added: `lit - key * unlit`, signed.
+/// Light behind its mask, with `share` of it spread into a glow of `size_px`.
 #[must_use]
-pub fn difference(lit: &Planes, unlit: &Planes, key_rgb: [f32; 3]) -> Planes {
-    let mut out = lit.clone();
-    for ((plane, unlit), key) in out.rgb.iter_mut().zip(&unlit.rgb).zip(key_rgb) {
-        plane
-            .data
-            .par_iter_mut()
-            .zip(&unlit.data)
-            .for_each(|(value, unlit)| *value -= key * unlit);
+pub fn with_glow(light: &Image, mask: Option<&Plane>, size_px: f32, share: f32) -> Image {
+    let mut planes = Planes::zero(light.rect);
+    for (at, pixel) in light.data.iter().enumerate() {
+        let strength = mask.map_or(1.0, |mask| mask.data[at]);
+        planes.set_pixel(
+            at,
+            [
+                pixel[0] * strength,
+                pixel[1] * strength,
+                pixel[2] * strength,
+            ],
+        );
     }
-    out
+    let glowing = glow(&planes, size_px, share);
+    let data = light.data.iter().enumerate().map(|(at, pixel)| {
+        let [red, green, blue] = glowing.pixel(at);
+        [red, green, blue, pixel[3]]
+    });
+    Image {
+        rect: light.rect,
+        data: data.collect(),
+    }
 }
