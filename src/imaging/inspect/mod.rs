@@ -1,1 +1,7 @@
-//! Placeholder until the stage lands on this branch.
+//! The set check's measurements on frames: where each is sharp, and in which order they were focused.
+
+mod focus_order;
+mod sharpness;
+
+pub use focus_order::{FocusOrder, focus_order};
+pub use sharpness::{BlockEnergy, block_energy, sharp_share};

@@ -1,1 +1,11 @@
-//! Placeholder until the stage lands on this branch.
+//! Making frames agree: gain (and offset) per channel from large blocks, and how much of the key light a lit pass holds.
+//!
+//! Blocks rather than pixels, because a change of focus keeps local means but not single pixels.
+
+mod blocks;
+mod gains;
+mod key_light;
+
+pub use blocks::BlockMeans;
+pub use gains::{Matched, gains};
+pub use key_light::{Certainty, KeyLight, key_light};

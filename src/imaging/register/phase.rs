@@ -1,9 +1,9 @@
 //! Phase correlation: proposes a shift. It does not see size or turn and is fooled by repeated panels, so what it says is
 //! only ever a start for the solver.
 
-use crate::geometry::Point;
+use crate::geometry::{Point, Rect};
 use crate::pixels::Plane;
-use crate::pixels::convert::{clamp_index, coordinate, count_f64, floor_f64, narrow};
+use crate::pixels::convert::{coordinate, count_f64, floor_f64, narrow};
 use rustfft::num_complex::Complex;
 use rustfft::{FftDirection, FftPlanner};
 
@@ -196,31 +196,20 @@ pub(super) fn padded_side(length: usize) -> usize {
 
 /// `plane` in the middle of a larger, empty one of `width` by `height`.
 pub(super) fn placed(plane: &Plane, width: usize, height: usize) -> Plane {
-    use crate::geometry::Rect;
     let left = (coordinate(width) - coordinate(plane.rect.width())) / 2;
     let top = (coordinate(height) - coordinate(plane.rect.height())) / 2;
-    let rect = Rect::new(
-        -left,
-        -top,
-        coordinate(width) - left,
-        coordinate(height) - top,
-    );
-    let from = Plane {
-        rect: Rect::new(
-            0,
-            0,
-            coordinate(clamp_index(coordinate(plane.rect.width()))),
-            coordinate(plane.rect.height()),
-        ),
-        data: plane.data.clone(),
-    };
-    from.crop(rect)
+    let (x, y) = (plane.rect.x0 - left, plane.rect.y0 - top);
+    plane.crop(Rect::new(
+        x,
+        y,
+        x + coordinate(width),
+        y + coordinate(height),
+    ))
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geometry::Rect;
 
     /// Waves of many lengths and a shifted copy with the shift exact in the Fourier sense.
     fn waves(side: i32, dx: f64, dy: f64) -> Plane {

@@ -5,7 +5,6 @@ use super::masks::Mask;
 use crate::geometry::{Point, Size};
 use crate::imaging::basics::blur::gaussian;
 use crate::pixels::Plane;
-use crate::pixels::convert::low_u32;
 use rayon::prelude::*;
 
 /// What differs between the two pictures besides where they lie.
@@ -48,8 +47,8 @@ impl Prepared {
     #[must_use]
     pub fn new(luma: &Plane, light: Light, saturation: f32) -> Self {
         let size = Size::new(
-            low_u32(luma.rect.width() as u64),
-            low_u32(luma.rect.height() as u64),
+            u32::try_from(luma.rect.width()).unwrap_or(0),
+            u32::try_from(luma.rect.height()).unwrap_or(0),
         );
         let small = size.width.min(size.height) < SMALL_PX;
         let first = match light {
