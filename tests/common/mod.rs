@@ -1,0 +1,3 @@
+//! Scenes and measures that several integration tests share.
+
+pub mod layered_scene;
