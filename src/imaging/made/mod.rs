@@ -17,7 +17,7 @@ pub use ring::{Gap, Ring};
 pub use stars::Stars;
 
 use crate::imaging::basics::colour::matrices::{apply, working_from_xyz, xyz_from_xy};
-use crate::imaging::basics::colour::planckian_xy;
+use crate::optics::light::planckian_xy;
 use crate::pixels::convert::{count_f32, narrow};
 
 /// Colour of a black body of `kelvin` (1667..=25000) in the working space, luminance 1, never negative.

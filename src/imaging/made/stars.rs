@@ -4,6 +4,7 @@ use super::{glow_colour, noise, shrink};
 use crate::geometry::{Rect, Size};
 use crate::imaging::basics::colour::luma;
 use crate::imaging::basics::random::{Stream, mix};
+use crate::optics::sky::{SKY_SQUARE_DEGREES, star_kelvin};
 use crate::pixels::Image;
 use crate::pixels::convert::{
     ceil_i32, clamp_index, coordinate, floor_f64, floor_i32, low_u32, narrow,
@@ -58,9 +59,8 @@ impl Stars {
     /// Mean number of stars per pixel of the canvas.
     #[must_use]
     pub fn density(&self) -> f64 {
-        const WHOLE_SKY: f64 = 41_252.961;
         let per_square_degree =
-            5023.0 / WHOLE_SKY * libm::exp10(self.slope * (self.faintest - 6.0));
+            5023.0 / SKY_SQUARE_DEGREES * libm::exp10(self.slope * (self.faintest - 6.0));
         let degrees = self.field_deg / f64::from(self.canvas.width.max(1));
         per_square_degree * degrees * degrees
     }
@@ -159,7 +159,7 @@ fn temperature(class: f64, within: f64) -> f64 {
         }
         left -= share;
     }
-    4600.0 * (1.0 / (0.92 * b_v + 1.7) + 1.0 / (0.92 * b_v + 0.62))
+    star_kelvin(b_v)
 }
 
 /// Distance at which a Gaussian of summed light `light` falls below what is drawn.
