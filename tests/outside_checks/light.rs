@@ -20,7 +20,7 @@ fn planckian_locus() {
         }
     }
     // Published: 6504.389 K has (0.313426, 0.323596).
-    let [x, y] = light::planckian_xy(6504.389_383_05);
+    let [x, y] = light::planckian_xy(6_504.389_383_05);
     near(x, 0.313_426, 1e-6, "x");
     near(y, 0.323_596, 1e-6, "y");
 }

@@ -22,7 +22,7 @@ pub struct Stars {
     pub field_deg: f64,
     /// Magnitude of the faintest stars drawn.
     pub faintest: f64,
-    /// Growth of counts: log10 N per magnitude; 0.5 is the sky to magnitude 6, 0.4 is fainter sky.
+    /// Growth of counts: log10 N per magnitude; 0.50 fits the sky to magnitude 6, 0.48 to 10 (within 10 %).
     pub slope: f64,
     /// Light of a star of magnitude 0, summed over its pixels.
     pub light: f32,
@@ -46,7 +46,7 @@ impl Stars {
             canvas,
             field_deg: 40.0,
             faintest: 8.0,
-            slope: 0.5,
+            slope: 0.48,
             light: 180.0,
             sigma_px: 0.75,
             halo: 0.05,
