@@ -422,6 +422,16 @@ fn tiff_tiles_planes_extra_channels_and_orientation() {
         assert_eq!(read.samples.numbers, Numbers::U8(pixels));
     }
 
+    // Grey with coverage, and grey with something else beside it.
+    for (extra, pixels) in [(2_u16, vec![9, 8, 7, 6]), (0, vec![9, 7])] {
+        let mut two = small(vec![vec![9, 8, 7, 6]]);
+        let extra = [extra];
+        (two.samples, two.photometric, two.extra) = (2, 1, &extra);
+        made(&path, &two);
+        let read = open(&path, &limits()).unwrap();
+        assert_eq!(read.samples.numbers, Numbers::U8(pixels));
+    }
+
     // Orientation 6: the stored row becomes the upright column.
     let mut turned = small(vec![vec![1, 2, 3, 4, 5, 6]]);
     turned.orientation = 6;

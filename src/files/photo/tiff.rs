@@ -6,10 +6,10 @@ use super::{Decoded, Depth, PhotoFormat, PhotoInfo, Source, cut_short, decoding,
 use crate::files::FileError;
 use std::fs::File;
 use std::io::{BufReader, ErrorKind};
-use tiff::TiffError;
 use tiff::decoder::ifd::Value;
 use tiff::decoder::{Decoder, Limits};
 use tiff::tags::Tag;
+use tiff::{ColorType, TiffError};
 
 /// A decoder on the file itself.
 pub(super) type FileDecoder = Decoder<BufReader<File>>;
@@ -122,7 +122,18 @@ fn layout(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<Layout, File
     // ExtraSamples: 1 coverage that is multiplied in, 2 coverage that stands apart, 0 anything.
     let covered = samples > colours && matches!(extra.first(), Some(1 | 2));
     let kept = colours + usize::from(covered);
-    let bytes_per_pixel = (kept as u64).max(samples as u64) * kind.bytes_in_memory();
+    let delivered = if planar {
+        samples
+    } else {
+        delivered(source, decoder)?
+    };
+    if delivered < kept {
+        return Err(decoding(
+            source.path,
+            &"its channels are not what its header says",
+        ));
+    }
+    let bytes_per_pixel = (kept as u64).max(delivered as u64) * kind.bytes_in_memory();
     let size = source.limits.check(
         source.path,
         (u64::from(width), u64::from(height)),
@@ -130,12 +141,28 @@ fn layout(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<Layout, File
     )?;
     Ok(Layout {
         size,
-        samples,
+        samples: delivered,
         kept,
         multiplied_in: covered && extra.first() == Some(&1),
         planar: planar && samples > 1,
         kind,
     })
+}
+
+/// Numbers per pixel that the decoder gives: it leaves out extra channels of RGB pictures by itself, but not of grey
+/// ones.
+fn delivered(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<usize, FileError> {
+    match decoder.colortype().map_err(|error| told(source, &error))? {
+        ColorType::Gray(_) => Ok(1),
+        ColorType::GrayA(_) => Ok(2),
+        ColorType::RGB(_) => Ok(3),
+        ColorType::RGBA(_) => Ok(4),
+        ColorType::Multiband { num_samples, .. } => Ok(usize::from(num_samples)),
+        _ => Err(FileError::not_supported(
+            source.path,
+            "this TIFF is neither grey nor RGB; save it as 8 or 16 bit RGB.",
+        )),
+    }
 }
 
 fn kind(source: &Source<'_>, bits: &[u16], formats: &[u16]) -> Result<Kind, FileError> {

@@ -45,7 +45,7 @@ impl Kind {
 #[derive(Debug)]
 pub(super) struct Layout {
     pub(super) size: Size,
-    /// Numbers per pixel in the file.
+    /// Numbers per pixel that the decoder gives.
     pub(super) samples: usize,
     /// The first so many of them are kept.
     pub(super) kept: usize,
