@@ -215,12 +215,10 @@ pub fn find_by_content(
                 waiting.push((path, depth + 1));
             } else if std::fs::metadata(&path)
                 .is_ok_and(|m| m.is_file() && wanted_size(wanted, &found, m.len()))
+                && let Ok(hash) = content_hash(&path)
+                && wanted.contains_key(&hash)
             {
-                if let Ok(hash) = content_hash(&path) {
-                    if wanted.contains_key(&hash) {
-                        found.entry(hash).or_insert(path);
-                    }
-                }
+                found.entry(hash).or_insert(path);
             }
         }
     }

@@ -156,14 +156,14 @@ impl DiscScratch {
                 if path.extension().is_none_or(|ending| ending != ENDING) {
                     continue;
                 }
-                if let Ok(metadata) = std::fs::symlink_metadata(&path) {
-                    if metadata.is_file() {
-                        entries.push(Entry {
-                            used: metadata.modified().unwrap_or(SystemTime::UNIX_EPOCH),
-                            bytes: metadata.len(),
-                            path,
-                        });
-                    }
+                if let Ok(metadata) = std::fs::symlink_metadata(&path)
+                    && metadata.is_file()
+                {
+                    entries.push(Entry {
+                        used: metadata.modified().unwrap_or(SystemTime::UNIX_EPOCH),
+                        bytes: metadata.len(),
+                        path,
+                    });
                 }
             }
         }

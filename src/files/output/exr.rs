@@ -24,10 +24,12 @@ pub(super) fn write(job: &Job<'_>, sink: &mut dyn Sink) -> Result<(), FileError>
         .enumerate()
         .map(|(place, name)| AnyChannel::new(*name, channel(job, data, *channels, place)))
         .collect();
-    let mut attributes = LayerAttributes::default();
-    attributes.software_name = text(&job.options.software);
-    attributes.comments = text(&job.options.description);
-    attributes.horizontal_density = Some(convert::narrow(job.options.pixels_per_inch));
+    let attributes = LayerAttributes {
+        software_name: text(&job.options.software),
+        comments: text(&job.options.description),
+        horizontal_density: Some(convert::narrow(job.options.pixels_per_inch)),
+        ..LayerAttributes::default()
+    };
     let encoding = match job.options.effort {
         Effort::Quick => Encoding::FAST_LOSSLESS,
         Effort::Balanced => Encoding::SMALL_LOSSLESS,

@@ -64,6 +64,10 @@ pub(super) fn decoder(source: &Source<'_>) -> Result<FileDecoder, FileError> {
 }
 
 /// What the library said, by whose fault it is.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the system has dozens of kinds of errors"
+)]
 pub(super) fn told(source: &Source<'_>, error: &TiffError) -> FileError {
     match error {
         TiffError::IoError(error) => match error.kind() {
@@ -151,6 +155,10 @@ fn layout(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<Layout, File
 
 /// Numbers per pixel that the decoder gives: it leaves out extra channels of RGB pictures by itself, but not of grey
 /// ones.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "every other kind of colour is refused"
+)]
 fn delivered(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<usize, FileError> {
     match decoder.colortype().map_err(|error| told(source, &error))? {
         ColorType::Gray(_) => Ok(1),
@@ -213,9 +221,10 @@ fn tags(decoder: &mut FileDecoder) -> Tags {
 
 /// The first number or text.
 fn value_of(value: Value) -> Option<TagValue> {
-    let value = match value {
-        Value::List(values) => values.into_iter().next()?,
-        single => single,
+    let value = if let Value::List(values) = value {
+        values.into_iter().next()?
+    } else {
+        value
     };
     if let Value::Ascii(text) = value {
         return Some(TagValue::Text(text));
