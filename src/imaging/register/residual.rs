@@ -9,8 +9,8 @@ use rayon::prelude::*;
 
 /// Tiles along the longer side.
 const TILES: usize = 12;
-/// A tile takes part if it keeps this share of its pixels.
-const LEAST_SHARE: f64 = 0.25;
+/// A tile takes part if at least this share of its pixels was read (large levels are read at every fourth pixel).
+const LEAST_SHARE: f64 = 0.0625;
 /// Tiles with this share of the best tile's texture, or more, count alike, so that one bold part cannot speak for all.
 const FULL_WEIGHT_SHARE: f64 = 0.1;
 
