@@ -168,6 +168,23 @@ fn identical_frames_do_not_move() {
 }
 
 #[test]
+fn the_number_of_threads_does_not_change_a_bit() {
+    let first = noisy(focused(6), 3, FULL_WELL, READ);
+    let second = photo(7, &motion(1.004, 0.001, 1.37, -2.21), 4);
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| {
+            let [a, b] = [&first, &second].map(|picture| prepared(picture, Light::Other));
+            found(&a, &b)
+        })
+    };
+    assert_eq!(with(1), with(3));
+}
+
+#[test]
 fn doubling_about_the_centre_leaves_the_centre() {
     // The same smooth pattern sampled at two scales, so the truth does not pass through a resampler.
     let rect = Rect::new(0, 0, 640, 480);

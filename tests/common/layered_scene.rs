@@ -15,9 +15,7 @@
 use super::disc_blur::blurred;
 use platebench::geometry::{Point, Rect, Transform};
 use platebench::imaging::basics::blur::gaussian;
-use platebench::pixels::convert::{
-    ceil_i32, clamp_index, coordinate, count_f32, floor_f64, floor_i32, narrow,
-};
+use platebench::pixels::convert::{clamp_index, coordinate, count_f32, floor_f64, narrow};
 use platebench::pixels::{Plane, Planes};
 use rayon::prelude::*;
 

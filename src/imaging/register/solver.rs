@@ -82,7 +82,8 @@ pub(super) fn whole_sums<M: Motion<N, L>, const N: usize, const L: usize>(
     total
 }
 
-fn stride(reference: &Level) -> usize {
+/// Every how many pixels a level is read, across and down.
+pub(super) fn stride(reference: &Level) -> usize {
     if reference.data.len() > SPARSE_PIXELS {
         2
     } else {
