@@ -190,9 +190,15 @@ pub(super) fn fuse_settings(settings: &FuseSettings) -> fuse::FuseSettings {
 pub(super) fn silhouette_levels(method: &MatteMethod) -> matte::Levels {
     match method {
         MatteMethod::Drawn => matte::Levels::default(),
-        MatteMethod::Silhouette { solid_below, clear_above, .. } => {
-            matte::Levels { low: 1.0 - clear_above, high: 1.0 - solid_below, clean_px: 0.0 }
-        }
+        MatteMethod::Silhouette {
+            solid_below,
+            clear_above,
+            ..
+        } => matte::Levels {
+            low: 1.0 - clear_above,
+            high: 1.0 - solid_below,
+            clean_px: 0.0,
+        },
     }
 }
 
@@ -278,5 +284,7 @@ pub(super) fn share(part: usize, whole: usize) -> f32 {
 
 /// The light of an image without its coverage.
 pub(super) fn planes_of(image: &Image) -> Planes {
-    Planes { rgb: [channel(image, 0), channel(image, 1), channel(image, 2)] }
+    Planes {
+        rgb: [channel(image, 0), channel(image, 1), channel(image, 2)],
+    }
 }

@@ -11,13 +11,13 @@
 //! its input's fingerprint through, so that a small change renews only what lies under it and above.
 
 mod adapt;
-mod sky;
 pub mod export;
 pub mod frames;
 pub mod measure;
 pub mod plate_tiles;
 pub mod ports;
 pub mod scene_tiles;
+mod sky;
 pub mod stamp;
 pub mod store;
 pub mod view;

@@ -6,13 +6,13 @@
 //! Every level of a plate is computed in its own right: masks are drawn and light is laid over at that level's size.
 
 use crate::engine::adapt::{self, MaskHere};
+use crate::engine::sky::Sky;
 use crate::engine::stamp::Stamp;
 use crate::engine::wholes::{self, Product, WholePlan};
 use crate::engine::{Counts, Engine, EngineError, World};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::lights::lay as lights;
 use crate::imaging::matte;
-use crate::engine::sky::Sky;
 use crate::pixels::{Image, Plane};
 use crate::project::{
     Fingerprint, Grade, LayOver, Mask, Matte, MatteMethod, Plate, PracticalGroup, Project, Source,
@@ -196,10 +196,7 @@ fn plan_base(project: &Project, plate: &Arc<Plate>) -> Result<(Size, Base), Engi
     match &variant.source {
         Source::Made(recipe) => {
             let stamp = Stamp::new("made 1").parameters(recipe).done();
-            Ok((
-                recipe.size,
-                Base::Made(Box::new(Sky::new(recipe)), stamp),
-            ))
+            Ok((recipe.size, Base::Made(Box::new(Sky::new(recipe)), stamp)))
         }
         Source::Stack(_) => {
             let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
@@ -416,7 +413,10 @@ impl Engine {
                     }
                     None => None,
                 };
-                [coverage.as_ref(), here.as_ref()].into_iter().flatten().for_each(|keep| matte::keep(&mut tile, keep));
+                [coverage.as_ref(), here.as_ref()]
+                    .into_iter()
+                    .flatten()
+                    .for_each(|keep| matte::keep(&mut tile, keep));
             }
             Operation::Grade { grade, mask } => {
                 let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);

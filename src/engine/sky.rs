@@ -21,7 +21,10 @@ impl Sky {
     pub fn new(recipe: &Made) -> Self {
         Self {
             background_rgb: recipe.background_rgb,
-            stars: recipe.stars.as_ref().map(|stars| self::stars_of(stars, recipe)),
+            stars: recipe
+                .stars
+                .as_ref()
+                .map(|stars| self::stars_of(stars, recipe)),
             dust: recipe.dust_lane.as_ref().map(dust_of),
             planet: recipe.planet.as_ref().map(planet_of),
         }
@@ -33,13 +36,28 @@ impl Sky {
         let [red, green, blue] = self.background_rgb;
         let mut sky = Image::from_fn(rect, |_x, _y| [red, green, blue, 1.0]);
         if let Some(recipe) = &self.stars {
-            blend_image(Blend::PlusLighter, 1.0, &mut sky, &stars::render(recipe, rect, level));
+            blend_image(
+                Blend::PlusLighter,
+                1.0,
+                &mut sky,
+                &stars::render(recipe, rect, level),
+            );
         }
         if let Some(recipe) = &self.dust {
-            blend_image(Blend::SourceOver, 1.0, &mut sky, &dust::render(recipe, rect, level));
+            blend_image(
+                Blend::SourceOver,
+                1.0,
+                &mut sky,
+                &dust::render(recipe, rect, level),
+            );
         }
         if let Some(recipe) = &self.planet {
-            blend_image(Blend::SourceOver, 1.0, &mut sky, &planet::render(recipe, rect, level));
+            blend_image(
+                Blend::SourceOver,
+                1.0,
+                &mut sky,
+                &planet::render(recipe, rect, level),
+            );
         }
         // Light was added to a solid background: coverage stays whole.
         sky.data.iter_mut().for_each(|pixel| pixel[3] = 1.0);
@@ -77,7 +95,10 @@ fn planet_of(recipe: &made::Planet) -> Planet {
     Planet {
         centre: recipe.centre,
         radius_px: recipe.radius_px,
-        key: [recipe.key_azimuth_deg.to_radians(), recipe.key_elevation_deg.to_radians()],
+        key: [
+            recipe.key_azimuth_deg.to_radians(),
+            recipe.key_elevation_deg.to_radians(),
+        ],
         light: recipe.light,
         pole_turn: recipe.pole_turn_deg.to_radians(),
         pole_tilt: recipe.pole_tilt_deg.to_radians(),
@@ -85,7 +106,11 @@ fn planet_of(recipe: &made::Planet) -> Planet {
         feature: recipe.feature,
         bands: recipe.bands,
         cracks: recipe.cracks,
-        air: Air { height: recipe.air_height, strength: recipe.air_light, colour: recipe.air_rgb },
+        air: Air {
+            height: recipe.air_height,
+            strength: recipe.air_light,
+            colour: recipe.air_rgb,
+        },
         ring: recipe.ring.as_ref().map(ring_of),
         seed: recipe.seed,
         ..Planet::default()

@@ -14,7 +14,8 @@ const PROJECT: &str = "ice_shift.platebench";
 /// Where the demo scene is put if nobody says.
 #[must_use]
 pub fn usual_folder() -> PathBuf {
-    let data = folders::Folders::of_user().map_or_else(|_no_home| PathBuf::from("."), |folders| folders.data);
+    let data = folders::Folders::of_user()
+        .map_or_else(|_no_home| PathBuf::from("."), |folders| folders.data);
     data.join("ice_shift")
 }
 

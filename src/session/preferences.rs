@@ -80,5 +80,10 @@ impl Preferences {
 }
 
 fn file() -> Option<PathBuf> {
-    Some(folders::Folders::of_user().ok()?.config.join("preferences.json"))
+    Some(
+        folders::Folders::of_user()
+            .ok()?
+            .config
+            .join("preferences.json"),
+    )
 }

@@ -16,7 +16,9 @@ impl ScratchFolder {
     #[must_use]
     pub fn open(bytes: u64) -> Self {
         let folders = (bytes > 0).then(Folders::of_user).and_then(Result::ok);
-        Self { disc: folders.map(|folders| DiscScratch::open(&folders.cache.join("tiles"), bytes)) }
+        Self {
+            disc: folders.map(|folders| DiscScratch::open(&folders.cache.join("tiles"), bytes)),
+        }
     }
 }
 
