@@ -361,6 +361,3 @@ fn a_folder_is_read_by_time_then_by_counting_names() {
     let nothing = [folder.path().join("g*.tif")];
     assert!(platebench::files::locate::frames(&nothing, &limits()).is_err());
 }
-
-
-}
