@@ -1,5 +1,11 @@
 //! Hostile picture files: cut short, damaged, absurd, or no pictures at all. Each gives one error that names the file,
 //! or a photo whose numbers fit its size, and nothing else.
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    clippy::too_many_lines,
+    reason = "checks make and break files on purpose and walk long tables"
+)]
 
 use platebench::files::output::{OutputColour, OutputFormat, Picture, Pixels, WriteOptions, write};
 use platebench::files::photo::{describe, open};

@@ -1,5 +1,11 @@
 //! Picture files in and out: every code survives every format, profiles and camera tags
 //! are found. Hostile files have their own page.
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    clippy::too_many_lines,
+    reason = "checks make and break files on purpose and walk long tables"
+)]
 
 use platebench::files::Limits;
 use platebench::files::output::{Effort, OutputColour, Picture, Pixels, WriteOptions, write};

@@ -1,4 +1,10 @@
 //! TIFF in all its arrangements: compressions, both sizes of offsets, tiles, planes, extra channels, orientation, tags.
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    clippy::too_many_lines,
+    reason = "checks make and break files on purpose and walk long tables"
+)]
 
 use platebench::files::Limits;
 use platebench::files::photo::{describe, open};
