@@ -1,5 +1,11 @@
 //! Registration against exact truth: frames of a layered scene at different focus, passes in another light, perspectives.
 //! The published limits are those of the reference experiments: 0.05 px between neighbours, 0.1 px closure.
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::print_stdout,
+    reason = "a failed step is a failed test, and the measured numbers are worth reading with --nocapture"
+)]
 
 mod common;
 
@@ -159,6 +165,23 @@ fn identical_frames_do_not_move() {
         assert!(found.similarity.log_scale.abs() < 1e-7, "{found:?}");
         assert!(found.residual_px < 1e-3, "{found:?}");
     }
+}
+
+#[test]
+fn the_number_of_threads_does_not_change_a_bit() {
+    let first = noisy(focused(6), 3, FULL_WELL, READ);
+    let second = photo(7, &motion(1.004, 0.001, 1.37, -2.21), 4);
+    let with = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        pool.install(|| {
+            let [a, b] = [&first, &second].map(|picture| prepared(picture, Light::Other));
+            found(&a, &b)
+        })
+    };
+    assert_eq!(with(1), with(3));
 }
 
 #[test]

@@ -70,7 +70,7 @@ impl Default for Planet {
             feature: 0.75,
             bands: 0.25,
             cracks: 0.6,
-            relief: 0.5,
+            relief: 0.38,
             air: Air {
                 height: 0.008,
                 strength: 0.5,

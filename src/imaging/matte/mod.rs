@@ -147,6 +147,13 @@ pub fn cut_plain(seen: &Planes, coverage: &Plane) -> Image {
     out
 }
 
+/// Keeps of `picture` what `coverage` (over the same rectangle) covers: light and coverage are multiplied by it.
+pub fn keep(picture: &mut Image, coverage: &Plane) {
+    for (pixel, cover) in picture.data.iter_mut().zip(&coverage.data) {
+        *pixel = pixel.map(|value| value * cover);
+    }
+}
+
 fn each(rect: Rect, value: impl Fn(usize) -> f32 + Sync) -> Plane {
     let mut data = vec![0.0; rect.area()];
     data.par_iter_mut()

@@ -39,6 +39,9 @@ const PERSPECTIVE_PX: usize = 90;
 /// about half the picture around it are searched. `None` when nothing correlates.
 #[must_use]
 pub fn perspective(reference: &Prepared, moved: &Prepared, start: Transform) -> Option<Found> {
+    if reference.light != moved.light {
+        return None;
+    }
     let pairs = paired(reference, moved);
     let searched = pairs
         .iter()
@@ -56,7 +59,7 @@ pub fn perspective(reference: &Prepared, moved: &Prepared, start: Transform) -> 
         }
         let patience = if index == 0 { FINE } else { COARSE };
         let begun = tilting(reference, a, &current)?;
-        let (mut motion, mut reached) = climb(*a, b, begun, patience)?;
+        let (mut motion, mut reached) = climb(a, b, begun, patience)?;
         if index == 0 {
             let mut level = (*a).clone();
             if reference.light == Light::Other {

@@ -226,7 +226,7 @@ mod tests {
                     (next() * 41.0).floor() - 20.0,
                     (next() * 41.0).floor() - 20.0,
                 );
-                [kx, ky, next() * 6.28, next()]
+                [kx, ky, next() * 6.0, next()]
             })
             .collect();
         Plane::from_fn(Rect::new(0, 0, side, side), |x, y| {

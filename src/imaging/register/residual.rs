@@ -2,14 +2,14 @@
 
 use super::level::Level;
 use super::motion::Motion;
-use super::solver::{step, sums};
+use super::solver::{step, stride, sums};
 use crate::geometry::Rect;
 use crate::pixels::convert::{ceil_i32, coordinate, count_f32, narrow};
 use rayon::prelude::*;
 
 /// Tiles along the longer side.
 const TILES: usize = 12;
-/// A tile takes part if it keeps this share of its pixels.
+/// A tile takes part if this share of the pixels read in it may be used.
 const LEAST_SHARE: f64 = 0.25;
 /// Tiles with this share of the best tile's texture, or more, count alike, so that one bold part cannot speak for all.
 const FULL_WEIGHT_SHARE: f64 = 0.1;
@@ -60,10 +60,12 @@ pub(super) fn tile_residual_px<M: Motion<N, L>, const N: usize, const L: usize>(
     let found: Vec<Option<(f64, f64)>> = tiles
         .par_iter()
         .map(|tile| {
-            let area = f64::from(coordinate(tile.area()));
+            let read = f64::from(coordinate(
+                tile.area() / (stride(reference) * stride(reference)),
+            ));
             let sums = sums::<_, 2, 8>(reference, moved, &local, *tile);
             let count = sums[4][4];
-            if count < area * LEAST_SHARE {
+            if count < read * LEAST_SHARE {
                 return None;
             }
             let [dx, dy] = step::<2, 8>(&sums)?.change;

@@ -34,6 +34,9 @@ pub fn similarity(reference: &Prepared, moved: &Prepared, start: Similarity) -> 
     let guess = Transform::similarity(start, centre)
         .inverse()?
         .to_similarity(centre);
+    if reference.light != moved.light {
+        return None;
+    }
     let pairs = paired(reference, moved);
     let (finest, coarser) = pairs.split_first()?;
     let mut values = guess;
