@@ -168,7 +168,9 @@ impl Workbench {
                 if self.scene_is_journalled() {
                     Session::give_up(&journal);
                 }
-                self.start.left_behind.retain(|left| left.journal != journal);
+                self.start
+                    .left_behind
+                    .retain(|left| left.journal != journal);
             }
             Brought::Change(edit) => self.carry_out(Ask::Command(Command::Edit(*edit)), ctx),
         }
@@ -387,7 +389,9 @@ impl Workbench {
             Some(Chosen::TakeUp(journal)) => self.send(Errand::TakeUp(journal), ctx),
             Some(Chosen::GiveUp(journal)) => {
                 Session::give_up(&journal);
-                self.start.left_behind.retain(|left| left.journal != journal);
+                self.start
+                    .left_behind
+                    .retain(|left| left.journal != journal);
             }
         }
     }

@@ -193,7 +193,11 @@ impl Approval {
         if self.groups.is_empty() {
             return Some(words::NO_GROUPS.to_owned());
         }
-        if self.groups.iter().any(|group| group.plate.trim().is_empty()) {
+        if self
+            .groups
+            .iter()
+            .any(|group| group.plate.trim().is_empty())
+        {
             return Some(words::PLATE_WITHOUT_NAME.to_owned());
         }
         let odd = self.groups.iter().find(|group| unlit(&group.plate) != 1)?;

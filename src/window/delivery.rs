@@ -25,7 +25,12 @@ const LEVELS: [u32; 4] = [0, 1, 2, 3];
 
 impl Delivery {
     /// Shows the dialogue's contents; true once the build was asked for.
-    pub fn ui(&mut self, ui: &mut egui::Ui, canvas: crate::geometry::Size, queue: &mut Queue) -> bool {
+    pub fn ui(
+        &mut self,
+        ui: &mut egui::Ui,
+        canvas: crate::geometry::Size,
+        queue: &mut Queue,
+    ) -> bool {
         ui.heading(words::BUILD_HEAD);
         ui.label(words::BUILD_HELP);
         ui.horizontal(|ui| {

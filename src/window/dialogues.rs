@@ -43,7 +43,8 @@ impl OpenDialogue {
     /// Opens a dialogue about this project.
     #[must_use]
     pub fn new(asked: Dialogue, session: Option<&Session>) -> Self {
-        let beside = |ending: &str| session.map_or_else(String::new, |session| beside(session, ending));
+        let beside =
+            |ending: &str| session.map_or_else(String::new, |session| beside(session, ending));
         match asked {
             Dialogue::SaveAs => Self::SaveAs(beside(".platebench"), None),
             Dialogue::Open => Self::Open(String::new()),
@@ -75,7 +76,12 @@ impl OpenDialogue {
     }
 
     /// Shows the dialogue.
-    pub fn ui(&mut self, ctx: &egui::Context, session: Option<&Session>, queue: &mut Queue) -> Said {
+    pub fn ui(
+        &mut self,
+        ctx: &egui::Context,
+        session: Option<&Session>,
+        queue: &mut Queue,
+    ) -> Said {
         let id = egui::Id::unique("dialogue");
         let shown = egui::Modal::new(id).show(ctx, |ui| {
             ui.set_max_width(theme::place::PAGE);
@@ -86,7 +92,8 @@ impl OpenDialogue {
                     done_if(delivery.ui(ui, session.project().canvas.size, queue))
                 }),
                 Self::Swap(plate, photos) => {
-                    let name = session.map(|session| session.project().plate_name(*plate).to_owned());
+                    let name =
+                        session.map(|session| session.project().plate_name(*plate).to_owned());
                     swap_ui(ui, &name.unwrap_or_default(), photos, queue)
                 }
                 Self::AddPhotos(photos) => add_photos_ui(ui, photos, queue),
@@ -126,7 +133,12 @@ fn path_ui(ui: &mut egui::Ui, label: &str, typed: &mut String) -> bool {
     field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter))
 }
 
-fn save_as_ui(ui: &mut egui::Ui, typed: &mut String, then: Option<&Next>, queue: &mut Queue) -> Said {
+fn save_as_ui(
+    ui: &mut egui::Ui,
+    typed: &mut String,
+    then: Option<&Next>,
+    queue: &mut Queue,
+) -> Said {
     ui.heading(words::SAVE_AS);
     let mut entered = false;
     ui.horizontal(|ui| {

@@ -47,7 +47,8 @@ impl PathList {
                 .add(egui::TextEdit::singleline(&mut self.typed).desired_width(theme::place::PATH))
                 .labelled_by(label.id)
                 .on_hover_text(words::FOLDER_OR_PHOTOS_HELP);
-            let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+            let entered =
+                field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
             if ui.button(words::ADD).clicked() || entered {
                 self.add_typed();
             }

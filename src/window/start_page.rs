@@ -94,9 +94,12 @@ impl StartPage {
         ui.horizontal_wrapped(|ui| {
             let label = ui.label(words::PROJECT_FILE);
             let field = ui
-                .add(egui::TextEdit::singleline(&mut self.project).desired_width(theme::place::PATH))
+                .add(
+                    egui::TextEdit::singleline(&mut self.project).desired_width(theme::place::PATH),
+                )
                 .labelled_by(label.id);
-            let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+            let entered =
+                field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
             let given = self.project.trim();
             let open = ui.add_enabled(!given.is_empty(), egui::Button::new(words::OPEN));
             if (open.clicked() || entered) && !given.is_empty() {

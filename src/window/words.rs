@@ -1,6 +1,5 @@
 //! Every text of the window, in one place.
 
-use crate::project::Blend;
 use crate::session::grouping::{Group, GroupRole};
 use crate::session::jobs::{Report, Work};
 use crate::window::build_sheet::facts::State;
@@ -188,7 +187,10 @@ pub fn take_away(name: &str) -> String {
 /// A line about work left behind.
 #[must_use]
 pub fn left_behind(name: &str, unsaved: usize) -> String {
-    format!("{name}: {}", count(unsaved, "unsaved edit", "unsaved edits"))
+    format!(
+        "{name}: {}",
+        count(unsaved, "unsaved edit", "unsaved edits")
+    )
 }
 
 /// Name of the button that takes work up.
@@ -288,21 +290,33 @@ pub fn exposure_time(seconds: f64) -> String {
 #[must_use]
 pub fn scene_name(groups: &[Group]) -> String {
     let first = groups.iter().flat_map(|group| &group.photos).next();
-    let folder = first.and_then(|photo| photo.path.parent()).and_then(Path::file_name);
-    folder.map_or_else(|| UNNAMED.to_owned(), |name| name.to_string_lossy().into_owned())
+    let folder = first
+        .and_then(|photo| photo.path.parent())
+        .and_then(Path::file_name);
+    folder.map_or_else(
+        || UNNAMED.to_owned(),
+        |name| name.to_string_lossy().into_owned(),
+    )
 }
 
 /// A scene's name as a file name.
 #[must_use]
 pub fn file_stem(name: &str) -> String {
-    let plain = |letter: char| if letter.is_alphanumeric() { letter } else { '_' };
+    let plain = |letter: char| {
+        if letter.is_alphanumeric() {
+            letter
+        } else {
+            '_'
+        }
+    };
     name.trim().to_lowercase().chars().map(plain).collect()
 }
 
 /// Whether a file is a project, by its ending.
 #[must_use]
 pub fn is_project(path: &Path) -> bool {
-    path.extension().is_some_and(|ending| ending == "platebench")
+    path.extension()
+        .is_some_and(|ending| ending == "platebench")
 }
 
 /// A project's path with its ending, which people may leave out.
@@ -543,3 +557,36 @@ pub fn more(plate: &str) -> String {
     format!("More for {plate}")
 }
 
+// Picture and step cards
+
+/// Words of the step cards.
+pub mod card {
+    use crate::project::Blend;
+
+    /// A blend in plain words.
+    #[must_use]
+    pub const fn blend(blend: Blend) -> &'static str {
+        match blend {
+            Blend::SourceOver => "laid over",
+            Blend::SourceAtop => "laid over, only where something is",
+            Blend::DestinationOver => "slid under",
+            Blend::DestinationOut => "cuts out what is behind",
+            Blend::PlusLighter => "light added",
+            Blend::Multiply => "multiplied",
+            Blend::Screen => "screened",
+            Blend::Overlay => "contrast by what is behind",
+            Blend::Darken => "the darker of both",
+            Blend::Lighten => "the lighter of both",
+            Blend::ColorDodge => "brightens what is behind",
+            Blend::ColorBurn => "darkens what is behind",
+            Blend::HardLight => "contrast, hard",
+            Blend::SoftLight => "contrast, soft",
+            Blend::Difference => "difference of both",
+            Blend::Exclusion => "difference of both, softer",
+            Blend::Hue => "its hue",
+            Blend::Saturation => "its saturation",
+            Blend::Color => "its colour",
+            Blend::Luminosity => "its lightness",
+        }
+    }
+}

@@ -7,7 +7,7 @@ use crate::window::{theme, words};
 use egui::{Align2, Id, Rect, Response, Sense, Stroke, StrokeKind, TextStyle, TextureHandle, Ui};
 
 /// What a cell is drawn from.
-#[derive(Clone, Copy)]
+#[derive(Debug, Clone, Copy)]
 pub struct Cell<'a> {
     /// What it says.
     pub facts: &'a CellFacts,
@@ -28,9 +28,8 @@ pub fn ui(ui: &Ui, rect: Rect, id: Id, cell: Cell<'_>) -> Response {
         &cell.facts.number,
         cell.facts.state,
     );
-    response.widget_info(|| {
-        egui::WidgetInfo::selected(egui::Role::Button, true, cell.chosen, &name)
-    });
+    response
+        .widget_info(|| egui::WidgetInfo::selected(egui::Role::Button, true, cell.chosen, &name));
     let painter = ui.painter().with_clip_rect(rect.intersect(ui.clip_rect()));
     let visuals = ui.visuals();
     if cell.chosen {
@@ -47,10 +46,7 @@ pub fn ui(ui: &Ui, rect: Rect, id: Id, cell: Cell<'_>) -> Response {
     let mut left = rect.left() + theme::sheet::GAP;
     if cell.facts.thumb.is_some() {
         let room = egui::vec2(theme::sheet::THUMB_WIDTH, theme::sheet::THUMB_HEIGHT);
-        let room = Rect::from_center_size(
-            egui::pos2(left + room.x * 0.5, rect.center().y),
-            room,
-        );
+        let room = Rect::from_center_size(egui::pos2(left + room.x * 0.5, rect.center().y), room);
         thumb_ui(&painter, room, cell.thumb);
         left = room.right() + theme::sheet::GAP;
     }

@@ -139,20 +139,26 @@ impl Reading<'_> {
     fn cells(&self, plate: &Plate, viewer: &mut Viewer) -> Vec<CellFacts> {
         let ready = !viewer.needs_job(Shown::Plate(plate.id, Stage::Done));
         let shown = |stage: Stage| ready.then_some(Shown::Plate(plate.id, stage));
-        let cell = |column: Column, (number, state): (String, State), thumb: Option<Shown>| {
-            CellFacts {
+        let cell =
+            |column: Column, (number, state): (String, State), thumb: Option<Shown>| CellFacts {
                 column,
                 number,
                 state,
                 thumb,
-            }
-        };
+            };
         let reference = plate.stack().and_then(Stack::reference_frame);
         let reference = reference.filter(|frame| !self.missing.contains(frame));
-        let matte = plate.steps.iter().any(|step| matches!(step.kind, StepKind::Matte(_)));
+        let matte = plate
+            .steps
+            .iter()
+            .any(|step| matches!(step.kind, StepKind::Matte(_)));
         let lights = !plate.groups.is_empty();
         vec![
-            cell(Column::Frames, self.frames(plate), reference.map(Shown::Frame)),
+            cell(
+                Column::Frames,
+                self.frames(plate),
+                reference.map(Shown::Frame),
+            ),
             cell(Column::Register, self.register(plate), None),
             cell(Column::Match, self.matched(plate), None),
             cell(Column::Fuse, self.fuse(plate, ready), shown(Stage::Fused)),
@@ -245,7 +251,10 @@ impl Reading<'_> {
         let Some(measured) = &stack.measured else {
             return (words::NOT_YET.to_owned(), state);
         };
-        let stops = measured.frames.iter().map(|frame| gain_stops(frame.gain_rgb));
+        let stops = measured
+            .frames
+            .iter()
+            .map(|frame| gain_stops(frame.gain_rgb));
         let (low, high) = stops.fold((0.0_f32, 0.0_f32), |(low, high), stops| {
             (low.min(stops), high.max(stops))
         });
@@ -293,7 +302,10 @@ impl Reading<'_> {
     }
 
     fn lights(&self, plate: &Plate) -> (String, State) {
-        let lights = plate.passes.iter().filter(|pass| pass.role == PassRole::Light);
+        let lights = plate
+            .passes
+            .iter()
+            .filter(|pass| pass.role == PassRole::Light);
         if plate.groups.is_empty() {
             return match lights.count() {
                 0 => (words::NOTHING.to_owned(), State::Empty),

@@ -26,10 +26,7 @@ pub fn draw(painter: &Painter, middle: Pos2, side: f32, state: State) {
         }
         State::Empty => {
             painter.line_segment(
-                [
-                    middle - Vec2::new(half, 0.0),
-                    middle + Vec2::new(half, 0.0),
-                ],
+                [middle - Vec2::new(half, 0.0), middle + Vec2::new(half, 0.0)],
                 stroke,
             );
         }

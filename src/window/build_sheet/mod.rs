@@ -123,7 +123,12 @@ impl Sheet {
             }
         });
         for facts in &row.cells {
-            self.cell_ui(ui, look, (row, facts), (cell_rect(rect, row, facts.column), queue));
+            self.cell_ui(
+                ui,
+                look,
+                (row, facts),
+                (cell_rect(rect, row, facts.column), queue),
+            );
         }
         rect
     }
@@ -178,7 +183,9 @@ impl Sheet {
         let Some(at) = ui.input(|input| input.pointer.interact_pos()) else {
             return;
         };
-        let over = places.iter().find(|(_row, rect)| rect.y_range().contains(at.y));
+        let over = places
+            .iter()
+            .find(|(_row, rect)| rect.y_range().contains(at.y));
         if let Some((_row, rect)) = over {
             let line = egui::Stroke::new(2.0, theme::chosen(ui));
             let outline = rect.shrink(1.0);

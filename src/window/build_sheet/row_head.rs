@@ -26,7 +26,11 @@ pub fn ui(
 ) -> egui::Response {
     let name = project.plate_name(plate).to_owned();
     let grip = ui
-        .add(egui::Button::new(words::GRIP).sense(egui::Sense::DRAG).frame(false))
+        .add(
+            egui::Button::new(words::GRIP)
+                .sense(egui::Sense::DRAG)
+                .frame(false),
+        )
         .accessible_name(words::grip(&name))
         .on_hover_cursor(egui::CursorIcon::Grab)
         .on_hover_text(words::GRIP_HELP);
@@ -36,7 +40,13 @@ pub fn ui(
         let seen = ui.checkbox(&mut visible, "");
         let seen = seen.accessible_name(words::seen(&name));
         if seen.on_hover_text(words::SEEN_HELP).changed() {
-            ask(queue, Placement { visible, ..placed.clone() });
+            ask(
+                queue,
+                Placement {
+                    visible,
+                    ..placed.clone()
+                },
+            );
         }
     }
     name_ui(ui, (plate, &name), drafts, queue);
@@ -77,11 +87,11 @@ fn name_ui(ui: &mut Ui, (plate, now): (PlateId, &str), drafts: &mut Drafts, queu
 fn blend_ui(ui: &mut Ui, (placed, name): (&Placement, &str), queue: &mut Queue) {
     let mut blend = placed.blend;
     egui::ComboBox::from_id_salt("blend")
-        .selected_text(words::blend(blend))
+        .selected_text(words::card::blend(blend))
         .width(92.0)
         .show_ui(ui, |ui| {
             for other in Blend::ALL {
-                ui.selectable_value(&mut blend, other, words::blend(other))
+                ui.selectable_value(&mut blend, other, words::card::blend(other))
                     .on_hover_text(other.name());
             }
         })
@@ -89,7 +99,13 @@ fn blend_ui(ui: &mut Ui, (placed, name): (&Placement, &str), queue: &mut Queue) 
         .on_hover_text(placed.blend.name())
         .accessible_name(words::blend_of(name));
     if blend != placed.blend {
-        ask(queue, Placement { blend, ..placed.clone() });
+        ask(
+            queue,
+            Placement {
+                blend,
+                ..placed.clone()
+            },
+        );
     }
 }
 
@@ -113,7 +129,10 @@ fn strength_ui(
         .accessible_name(words::strength_of(name))
         .on_hover_text(words::STRENGTH_HELP);
     let strength = percent / 100.0;
-    let changed = |strength: f32| Placement { strength, ..placed.clone() };
+    let changed = |strength: f32| Placement {
+        strength,
+        ..placed.clone()
+    };
     if value.changed() {
         drafts.strength = Some((plate, strength));
     }
@@ -143,7 +162,9 @@ fn more_ui(ui: &mut Ui, (project, plate): (&Project, PlateId), name: &str, queue
         }
         for (way, label) in [(Way::Forward, words::FORWARD), (Way::Back, words::BACKWARD)] {
             let edit = order::step(project, plate, way);
-            if ui.add_enabled(edit.is_some(), egui::Button::new(label)).clicked()
+            if ui
+                .add_enabled(edit.is_some(), egui::Button::new(label))
+                .clicked()
                 && let Some(edit) = edit
             {
                 queue.ask(Ask::Command(Command::Edit(edit)));
