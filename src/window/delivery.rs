@@ -2,6 +2,7 @@
 
 use crate::session::build::BuildRequest;
 use crate::session::jobs::Work;
+use crate::window::dialogues::Said;
 use crate::window::queue::{Ask, Queue, Wish};
 use crate::window::{theme, words};
 use std::path::PathBuf;
@@ -24,13 +25,13 @@ const BITS: [Option<u8>; 4] = [None, Some(8), Some(16), Some(32)];
 const LEVELS: [u32; 4] = [0, 1, 2, 3];
 
 impl Delivery {
-    /// Shows the dialogue's contents; true once the build was asked for.
+    /// Shows the dialogue's contents.
     pub fn ui(
         &mut self,
         ui: &mut egui::Ui,
         canvas: crate::geometry::Size,
         queue: &mut Queue,
-    ) -> bool {
+    ) -> Said {
         ui.heading(words::BUILD_HEAD);
         ui.label(words::BUILD_HELP);
         ui.horizontal(|ui| {
@@ -76,6 +77,10 @@ impl Delivery {
                 bits: self.bits,
             })));
         }
-        build.clicked()
+        if build.clicked() {
+            Said::Done
+        } else {
+            Said::Open
+        }
     }
 }

@@ -89,7 +89,7 @@ impl OpenDialogue {
                 Self::SaveAs(typed, then) => save_as_ui(ui, typed, then.as_ref(), queue),
                 Self::Open(typed) => open_ui(ui, typed, queue),
                 Self::Build(delivery) => session.map_or(Said::Done, |session| {
-                    done_if(delivery.ui(ui, session.project().canvas.size, queue))
+                    delivery.ui(ui, session.project().canvas.size, queue)
                 }),
                 Self::Swap(plate, photos) => {
                     let name =
@@ -109,10 +109,6 @@ impl OpenDialogue {
         }
         shown.inner
     }
-}
-
-const fn done_if(done: bool) -> Said {
-    if done { Said::Done } else { Said::Open }
 }
 
 /// A name beside the project file, with another ending.

@@ -18,7 +18,11 @@ pub fn ui(
     queue: &mut Queue,
 ) {
     name_ui(ui, session, draft, queue);
-    ui.label(words::saved(session.is_saved()));
+    ui.label(if session.is_saved() {
+        words::SAVED
+    } else {
+        words::UNSAVED
+    });
     let history = session.history();
     let undo = ui.add_enabled(history.can_undo(), egui::Button::new(words::UNDO));
     if undo.on_hover_text(words::UNDO_HELP).clicked() {
@@ -64,12 +68,13 @@ fn edits_ui(ui: &mut egui::Ui, session: &Session, queue: &mut Queue) {
                 queue.ask(Ask::Command(Command::GoTo(None)));
             }
             for revision in history.revisions() {
-                let before = history.project_at(revision.parent);
-                let label = words::edit(
-                    revision.id.0 + 1,
-                    &revision.edit.label(before),
-                    path.contains(&revision.id),
-                );
+                let label = revision.edit.label(history.project_at(revision.parent));
+                let number = revision.id.0 + 1;
+                let label = if path.contains(&revision.id) {
+                    words::edit(number, &label)
+                } else {
+                    words::edit_set_aside(number, &label)
+                };
                 let line = ui.selectable_label(now == Some(revision.id), label);
                 let line = match &revision.at {
                     Some(at) => line.on_hover_text(at),

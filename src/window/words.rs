@@ -329,11 +329,10 @@ pub fn with_ending(typed: &str) -> PathBuf {
     PathBuf::from(format!("{typed}.platebench"))
 }
 
-/// Whether the scene is saved.
-#[must_use]
-pub fn saved(is_saved: bool) -> &'static str {
-    if is_saved { "saved" } else { "not saved" }
-}
+/// Mark of a scene that is saved.
+pub const SAVED: &str = "saved";
+/// Mark of a scene that is not.
+pub const UNSAVED: &str = "not saved";
 
 /// Where the scene was saved.
 #[must_use]
@@ -349,12 +348,14 @@ pub fn no_journal(why: &str) -> String {
 
 /// A line in the list of edits.
 #[must_use]
-pub fn edit(number: u32, label: &str, in_use: bool) -> String {
-    if in_use {
-        format!("{number}  {label}")
-    } else {
-        format!("{number}  {label} (set aside)")
-    }
+pub fn edit(number: u32, label: &str) -> String {
+    format!("{number}  {label}")
+}
+
+/// A line in the list of edits that does not lead to the project as it is now.
+#[must_use]
+pub fn edit_set_aside(number: u32, label: &str) -> String {
+    format!("{number}  {label} (set aside)")
 }
 
 /// Bits per channel.

@@ -4,7 +4,7 @@ use crate::geometry::Size;
 use crate::window::build_sheet::facts::CellFacts;
 use crate::window::build_sheet::{marks, thumbs};
 use crate::window::{theme, words};
-use egui::{Align2, Id, Rect, Response, Sense, Stroke, StrokeKind, TextStyle, TextureHandle, Ui};
+use egui::{Align2, Id, Rect, Response, Sense, Stroke, StrokeKind, TextStyle, TextureId, Ui};
 
 /// What a cell is drawn from.
 #[derive(Debug, Clone, Copy)]
@@ -15,8 +15,8 @@ pub struct Cell<'a> {
     pub row: &'a str,
     /// Whether it is chosen.
     pub chosen: bool,
-    /// Its thumbnail, once there.
-    pub thumb: Option<&'a TextureHandle>,
+    /// Its thumbnail and that one's size in pixels, once there.
+    pub thumb: Option<(TextureId, [usize; 2])>,
 }
 
 /// Draws the cell into `rect` and says what happened to it.
@@ -54,16 +54,15 @@ pub fn ui(ui: &Ui, rect: Rect, id: Id, cell: Cell<'_>) -> Response {
     response.on_hover_text(name)
 }
 
-fn thumb_ui(painter: &egui::Painter, room: Rect, thumb: Option<&TextureHandle>) {
+fn thumb_ui(painter: &egui::Painter, room: Rect, thumb: Option<(TextureId, [usize; 2])>) {
     match thumb {
-        Some(texture) => {
-            let [width, height] = texture.size();
+        Some((texture, [width, height])) => {
             let pixels = |side: usize| u32::try_from(side).unwrap_or(1);
             let size = thumbs::fitted(Size::new(pixels(width), pixels(height)), room.size());
             let rect = Rect::from_center_size(room.center(), size);
             let whole = Rect::from_min_max(egui::Pos2::ZERO, egui::pos2(1.0, 1.0));
             painter.rect_filled(rect, 0.0, theme::picture::CLEAR);
-            painter.image(texture.id(), rect, whole, egui::Color32::WHITE);
+            painter.image(texture, rect, whole, egui::Color32::WHITE);
         }
         None => {
             painter.rect_filled(room, 0.0, theme::picture::COMING);

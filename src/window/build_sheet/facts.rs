@@ -72,6 +72,24 @@ const LARGE_RESIDUAL_PX: f32 = 1.0;
 /// Spread of gains in stops above which a match wants an eye.
 const LARGE_SPREAD_STOPS: f32 = 1.5;
 
+/// Whether the whole pictures that something is shown from are there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Wholes {
+    There,
+    ToBeMade,
+}
+
+impl Wholes {
+    /// Whether `shown` can be shown without a job.
+    fn of(viewer: &mut Viewer, shown: Shown) -> Self {
+        if viewer.needs_job(shown) {
+            Self::ToBeMade
+        } else {
+            Self::There
+        }
+    }
+}
+
 /// What the sheet is read from.
 struct Reading<'a> {
     project: &'a Project,
@@ -120,7 +138,11 @@ pub fn read(session: &Session, viewer: &mut Viewer, busy: Option<&Work>) -> Vec<
             cells: reading.cells(plate, viewer),
         })
         .collect();
-    let ready = !project.placements.is_empty() && !viewer.needs_job(Shown::Scene);
+    let wholes = if project.placements.is_empty() {
+        Wholes::ToBeMade
+    } else {
+        Wholes::of(viewer, Shown::Scene)
+    };
     rows.push(RowFacts {
         row: Row::Finish,
         name: words::FINISH.to_owned(),
@@ -128,8 +150,8 @@ pub fn read(session: &Session, viewer: &mut Viewer, busy: Option<&Work>) -> Vec<
         cells: vec![CellFacts {
             column: Column::Placement,
             number: finish_words(&project.finish),
-            state: reading.finish_state(ready),
-            thumb: ready.then_some(Shown::Scene),
+            state: reading.finish_state(wholes),
+            thumb: (wholes == Wholes::There).then_some(Shown::Scene),
         }],
     });
     rows
@@ -137,8 +159,9 @@ pub fn read(session: &Session, viewer: &mut Viewer, busy: Option<&Work>) -> Vec<
 
 impl Reading<'_> {
     fn cells(&self, plate: &Plate, viewer: &mut Viewer) -> Vec<CellFacts> {
-        let ready = !viewer.needs_job(Shown::Plate(plate.id, Stage::Done));
-        let shown = |stage: Stage| ready.then_some(Shown::Plate(plate.id, stage));
+        let wholes = Wholes::of(viewer, Shown::Plate(plate.id, Stage::Done));
+        let shown =
+            |stage: Stage| (wholes == Wholes::There).then_some(Shown::Plate(plate.id, stage));
         let cell =
             |column: Column, (number, state): (String, State), thumb: Option<Shown>| CellFacts {
                 column,
@@ -161,7 +184,7 @@ impl Reading<'_> {
             ),
             cell(Column::Register, self.register(plate), None),
             cell(Column::Match, self.matched(plate), None),
-            cell(Column::Fuse, self.fuse(plate, ready), shown(Stage::Fused)),
+            cell(Column::Fuse, self.fuse(plate, wholes), shown(Stage::Fused)),
             cell(
                 Column::Matte,
                 self.matte(plate),
@@ -239,7 +262,7 @@ impl Reading<'_> {
         let worst = of_frames
             .chain(lies.map(|lies| lies.residual_px))
             .fold(0.0, f32::max);
-        let state = doubt_if(state, worst > LARGE_RESIDUAL_PX);
+        let state = doubt_above(state, worst, LARGE_RESIDUAL_PX);
         (words::residual(worst), state)
     }
 
@@ -259,19 +282,19 @@ impl Reading<'_> {
             (low.min(stops), high.max(stops))
         });
         let spread = high - low;
-        let state = doubt_if(state, spread > LARGE_SPREAD_STOPS);
+        let state = doubt_above(state, spread, LARGE_SPREAD_STOPS);
         (words::stops(spread), state)
     }
 
-    fn fuse(&self, plate: &Plate, ready: bool) -> (String, State) {
+    fn fuse(&self, plate: &Plate, wholes: Wholes) -> (String, State) {
         let number = match plate.variant().map(|variant| &variant.source) {
             Some(Source::Made(_)) => words::MADE,
             Some(Source::Stack(stack)) if stack.used().count() == 1 => words::ONE_PHOTO,
-            Some(Source::Stack(_)) if ready => words::FUSED,
+            Some(Source::Stack(_)) if wholes == Wholes::There => words::FUSED,
             Some(Source::Stack(_)) | None => words::NOT_YET,
         };
         let measured = plate.stack().is_some_and(|stack| stack.measured.is_some());
-        let state = if ready && !self.stack_is_due(plate) {
+        let state = if wholes == Wholes::There && !self.stack_is_due(plate) {
             State::Done
         } else if self.is_worked_on(plate) {
             State::Working
@@ -285,11 +308,11 @@ impl Reading<'_> {
 
     fn matte(&self, plate: &Plate) -> (String, State) {
         let mattes = plate.steps.iter().filter(|step| step.on);
-        let matte = mattes.filter_map(|step| match &step.kind {
+        let mut mattes = mattes.filter_map(|step| match &step.kind {
             StepKind::Matte(matte) => Some(matte),
             StepKind::Grade(_) => None,
         });
-        let Some(matte) = matte.last() else {
+        let Some(matte) = mattes.next_back() else {
             return (words::WHOLE_PICTURE.to_owned(), State::Empty);
         };
         match matte.method {
@@ -346,18 +369,19 @@ impl Reading<'_> {
         (number, State::Done)
     }
 
-    fn finish_state(&self, ready: bool) -> State {
+    fn finish_state(&self, wholes: Wholes) -> State {
         match self.busy {
             Some(Work::Build(_) | Work::FuseAll) => State::Working,
-            _other if ready && self.due.is_empty() => State::Done,
+            _other if wholes == Wholes::There && self.due.is_empty() => State::Done,
             _other if self.project.placements.is_empty() => State::Empty,
             _other => State::Stale,
         }
     }
 }
 
-fn doubt_if(state: State, doubt: bool) -> State {
-    if state == State::Done && doubt {
+/// What is done needs a look where `measured` is larger than `large`.
+fn doubt_above(state: State, measured: f32, large: f32) -> State {
+    if state == State::Done && measured > large {
         State::NeedsALook
     } else {
         state

@@ -150,7 +150,9 @@ impl Sheet {
             facts,
             row: &row.name,
             chosen: look.selection == here,
-            thumb: thumb.and_then(|shown| self.thumbs.get(shown, ui.ctx())),
+            thumb: thumb
+                .and_then(|shown| self.thumbs.get(shown, ui.ctx()))
+                .map(|texture| (texture.id(), texture.size())),
         };
         let id = cell_id(here);
         let response = cell::ui(ui, rect, id, cell);

@@ -8,7 +8,6 @@ pub struct Picture {}
 
 impl Picture {
     /// Shows the picture.
-    #[expect(clippy::unused_self, reason = "stands in for the real one")]
     pub fn ui(&mut self, ui: &mut egui::Ui, _look: &Look<'_>, _queue: &mut Queue) {
         ui.label("Picture");
     }
