@@ -1,1 +1,8 @@
-//! Placeholder until the room lands on this branch.
+//! Floor 6: what is on the screen. Panels read the session and hand their wishes to a queue.
+
+pub mod gestures;
+pub mod queue;
+//pub mod step_cards;
+pub mod theme;
+pub mod viewport;
+pub mod words;

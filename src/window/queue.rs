@@ -1,0 +1,136 @@
+//! What panels hand to the application: wishes, carried out once at the end of the frame; and what they are given to look at.
+
+use crate::geometry::Point;
+use crate::project::{Edit, FrameId, MaskId, PlateId, Sign};
+use crate::session::jobs::Work;
+use crate::session::{Command, Session};
+
+/// The wishes of one frame of the window, in the order they came.
+#[derive(Debug, Default)]
+pub struct Queue {
+    asks: Vec<Ask>,
+}
+
+impl Queue {
+    /// Adds a wish.
+    pub fn ask(&mut self, ask: Ask) {
+        self.asks.push(ask);
+    }
+
+    /// Takes all wishes out.
+    pub fn drain(&mut self) -> Vec<Ask> {
+        std::mem::take(&mut self.asks)
+    }
+}
+
+/// One wish of a panel.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Ask {
+    /// Run a command on the project.
+    Command(Command),
+    /// Start long work.
+    Start(Work),
+    /// Choose a cell of the build sheet.
+    Select(Selection),
+    /// Tell people something.
+    Say(String),
+    /// Show a place in the picture, once.
+    Show(ShownPlace),
+    /// Draw into a mask or pick from the picture, or stop doing so.
+    Draw(Option<Drawing>),
+    /// Show the project as this edit would leave it, in the next frame only. Nothing is recorded.
+    Draft(Box<Edit>),
+}
+
+/// A place that the picture is to show.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShownPlace {
+    /// The photo to show, where one is meant.
+    pub frame: Option<FrameId>,
+    /// The place to bring to the middle, in pixels of what is shown.
+    pub at: Option<Point>,
+}
+
+/// A column of the build sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Column {
+    /// The photos.
+    Frames,
+    /// How they lie on one another.
+    Register,
+    /// How their light was brought together.
+    Match,
+    /// Joining them.
+    Fuse,
+    /// Coverage.
+    Matte,
+    /// Practicals.
+    Lights,
+    /// Place in the scene.
+    Placement,
+}
+
+/// A row of the build sheet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Row {
+    /// A plate.
+    Plate(PlateId),
+    /// The whole scene.
+    Finish,
+}
+
+/// The chosen cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Selection {
+    /// Its row.
+    pub row: Row,
+    /// Its column.
+    pub column: Column,
+}
+
+/// What the pointer does in the picture, and where it goes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Drawing {
+    /// Whose picture.
+    pub plate: PlateId,
+    /// Into which mask; `None` only while grey is picked.
+    pub mask: Option<MaskId>,
+    /// With what.
+    pub tool: Tool,
+    /// Half the width of strokes, in reference pixels.
+    pub radius_px: f32,
+    /// Softness of strokes, 0..=1.
+    pub softness: f32,
+    /// Strength of what is drawn, 0..=1.
+    pub strength: f32,
+    /// Whether what is drawn adds or takes away.
+    pub sign: Sign,
+}
+
+/// What the pointer does in the picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Tool {
+    /// Brushes a stroke.
+    Stroke,
+    /// Sets the points of an outline.
+    Outline,
+    /// Moves what was drawn.
+    Move,
+    /// Picks a place that shall be neutral grey.
+    Grey,
+}
+
+/// What a panel is given to look at.
+#[derive(Debug, Clone, Copy)]
+pub struct Look<'a> {
+    /// The open project.
+    pub session: &'a Session,
+    /// The chosen cell.
+    pub selection: Selection,
+    /// What the pointer does in the picture, while it does anything but look.
+    pub drawing: Option<Drawing>,
+    /// What a control being moved would do; asked for anew in every frame by [`Ask::Draft`].
+    pub draft: Option<&'a Edit>,
+    /// A place to show, in this frame only.
+    pub show: Option<ShownPlace>,
+}
