@@ -1,2 +1,21 @@
 //! Starts the window or the command line; nothing else.
-fn main() {}
+
+use platebench::command_line::{self, Next};
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    match command_line::run() {
+        Next::End(code) => code,
+        Next::Window(project) => open_window(project),
+    }
+}
+
+#[cfg(feature = "window")]
+fn open_window(_project: Option<std::path::PathBuf>) -> ExitCode {
+    command_line::no_window()
+}
+
+#[cfg(not(feature = "window"))]
+fn open_window(_project: Option<std::path::PathBuf>) -> ExitCode {
+    command_line::no_window()
+}

@@ -6,6 +6,7 @@ mod metrics;
 use metrics::{mean_square, psnr, ssim_map};
 use platebench::geometry::Rect;
 use platebench::imaging::lights::{Layer, add, difference};
+use platebench::pixels::convert::narrow;
 use platebench::pixels::{Plane, Planes};
 
 /// Linear light of an sRGB code position 0..255 (IEC 61966-2-1), and back.
@@ -28,7 +29,7 @@ fn code_of(light: f64) -> f64 {
 }
 
 fn one(light: f64) -> Planes {
-    let plane = Plane::filled(Rect::new(0, 0, 1, 1), light as f32);
+    let plane = Plane::filled(Rect::new(0, 0, 1, 1), narrow(light));
     Planes {
         rgb: [plane.clone(), plane.clone(), plane],
     }
@@ -54,7 +55,7 @@ fn a_light_pass_adds_as_the_table_says() {
         let plate = one(light_of(a));
         let lit = one(light_of(b));
         // The light pass was shot with the key off, `stops` stops longer.
-        let exposure = libm::exp2(-stops) as f32;
+        let exposure = narrow(libm::exp2(-stops));
         let light = difference(&lit, &one(0.0), exposure, [0.0; 3]);
         let made = add(&plate, &[Layer::plain(&light)]).rgb[1].data[0];
         assert!((f64::from(made) - sum).abs() < 1e-6, "{row:?}: {made}");
@@ -64,7 +65,7 @@ fn a_light_pass_adds_as_the_table_says() {
         );
         assert_eq!(made > 1.0, over > 0.5, "{row:?}");
         let by_gain = Layer {
-            gain_stops: -(stops as f32),
+            gain_stops: narrow(-stops),
             ..Layer::plain(&lit)
         };
         let same = add(&plate, &[by_gain]).rgb[1].data[0];

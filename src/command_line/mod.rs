@@ -192,3 +192,12 @@ fn run_demo(
     }
     Ok(Ended::Window(Some(project)))
 }
+
+/// Says how to go on without a window, for a program built without one.
+#[must_use]
+pub fn no_window() -> ExitCode {
+    eprintln!(
+        "platebench: this build has no window; use `platebench build PROJECT -o OUT` and the other calls (`platebench --help`)"
+    );
+    ExitCode::from(FAILED)
+}

@@ -186,20 +186,18 @@ pub(super) fn fuse_settings(settings: &FuseSettings) -> fuse::FuseSettings {
     .in_range()
 }
 
-/// The levels of a silhouette matte.
-pub(super) const fn silhouette_levels(method: &MatteMethod) -> matte::Levels {
+/// The levels of a silhouette matte, in coverage.
+pub(super) fn silhouette_levels(method: &MatteMethod) -> matte::Levels {
     match method {
-        MatteMethod::Drawn => matte::Levels {
-            solid_below: 0.0,
-            clear_above: 1.0,
-        },
+        MatteMethod::Drawn => matte::Levels::default(),
         MatteMethod::Silhouette {
             solid_below,
             clear_above,
             ..
         } => matte::Levels {
-            solid_below: *solid_below,
-            clear_above: *clear_above,
+            low: 1.0 - clear_above,
+            high: 1.0 - solid_below,
+            clean_px: 0.0,
         },
     }
 }
@@ -284,6 +282,9 @@ pub(super) fn share(part: usize, whole: usize) -> f32 {
     count_f32(part) / count_f32(whole.max(1))
 }
 
-pub(super) fn recipe(_made: &crate::project::Made) -> crate::imaging::made::Recipe {
-    crate::imaging::made::Recipe
+/// The light of an image without its coverage.
+pub(super) fn planes_of(image: &Image) -> Planes {
+    Planes {
+        rgb: [channel(image, 0), channel(image, 1), channel(image, 2)],
+    }
 }

@@ -17,6 +17,7 @@ pub mod measure;
 pub mod plate_tiles;
 pub mod ports;
 pub mod scene_tiles;
+mod sky;
 pub mod stamp;
 pub mod store;
 pub mod view;

@@ -6,12 +6,13 @@
 //! Every level of a plate is computed in its own right: masks are drawn and light is laid over at that level's size.
 
 use crate::engine::adapt::{self, MaskHere};
+use crate::engine::sky::Sky;
 use crate::engine::stamp::Stamp;
 use crate::engine::wholes::{self, Product, WholePlan};
 use crate::engine::{Counts, Engine, EngineError, World};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::lights::lay as lights;
-use crate::imaging::{made, matte};
+use crate::imaging::matte;
 use crate::pixels::{Image, Plane};
 use crate::project::{
     Fingerprint, Grade, LayOver, Mask, Matte, MatteMethod, Plate, PracticalGroup, Project, Source,
@@ -45,7 +46,7 @@ pub struct PlatePlan {
 #[derive(Debug, Clone)]
 enum Base {
     Whole(WholePlan),
-    Made(Box<made::Recipe>, Fingerprint),
+    Made(Box<Sky>, Fingerprint),
 }
 
 #[derive(Debug, Clone)]
@@ -195,10 +196,7 @@ fn plan_base(project: &Project, plate: &Arc<Plate>) -> Result<(Size, Base), Engi
     match &variant.source {
         Source::Made(recipe) => {
             let stamp = Stamp::new("made 1").parameters(recipe).done();
-            Ok((
-                recipe.size,
-                Base::Made(Box::new(adapt::recipe(recipe)), stamp),
-            ))
+            Ok((recipe.size, Base::Made(Box::new(Sky::new(recipe)), stamp)))
         }
         Source::Stack(_) => {
             let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
@@ -370,7 +368,7 @@ impl Engine {
                 self.whole_tile(world, whole, Product::Picture, (place.level, place.index))
             }
             Base::Made(recipe, _) => {
-                let tile = Arc::new(made::render(recipe, place.rect, place.level));
+                let tile = Arc::new(recipe.render(place.rect, place.level));
                 self.count_run(plan, 0);
                 self.store.put(stamp, Arc::clone(&tile));
                 Ok(tile)
@@ -415,7 +413,10 @@ impl Engine {
                     }
                     None => None,
                 };
-                matte::cut_out(&mut tile, coverage.as_ref(), here.as_ref());
+                [coverage.as_ref(), here.as_ref()]
+                    .into_iter()
+                    .flatten()
+                    .for_each(|keep| matte::keep(&mut tile, keep));
             }
             Operation::Grade { grade, mask } => {
                 let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
@@ -434,13 +435,17 @@ impl Engine {
     ) -> Result<Plane, EngineError> {
         let shrink = adapt::level_scale(place.level);
         let (spread, feather) = (matte.spread_px * shrink, matte.feather_px * shrink);
-        let margin = matte::margin_px(spread, feather);
+        // The reach of spreading and softening (matte::shape), and a pixel for rounding.
+        let margin = crate::pixels::convert::ceil_i32(spread.abs() + 1.5 * feather) + 2;
         let area = place
             .rect
             .grow(margin)
             .intersect(plan.size.at_level(place.level).rect());
         let light = self.whole_area(world, whole, Product::Picture, (place.level, area))?;
-        let levels = adapt::silhouette_levels(&matte.method);
-        Ok(matte::silhouette(&light, levels, spread, feather).crop(place.rect))
+        let planes = adapt::planes_of(&light);
+        // The pass was brought to a backdrop of 1 when it was measured.
+        let card = Plane::filled(area, 1.0);
+        let coverage = matte::silhouette(&planes, &card, &adapt::silhouette_levels(&matte.method));
+        Ok(matte::shape(&coverage, spread, feather).crop(place.rect))
     }
 }

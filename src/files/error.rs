@@ -123,6 +123,10 @@ impl FileError {
     }
 
     /// What the system said while reading `path`.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the system has dozens of kinds of errors"
+    )]
     pub(super) fn reading(path: &Path, error: &io::Error) -> Self {
         match error.kind() {
             io::ErrorKind::NotFound => Self::not_found(
@@ -148,6 +152,10 @@ impl FileError {
     }
 
     /// What the system said while writing `path`.
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "the system has dozens of kinds of errors"
+    )]
     pub(super) fn writing(path: &Path, error: &io::Error) -> Self {
         match error.kind() {
             io::ErrorKind::NotFound => Self::not_found(

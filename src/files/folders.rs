@@ -1,77 +1,100 @@
-//! The user's folders, by the XDG Base Directory rules and their like on other systems.
-//!
-//! Each can be set by an environment variable of the program's own, so that tests and scripts leave the user's folders alone.
+//! The user's folders for this program: settings, state (logs, recovery), cache (safe to delete) and data, each in the
+//! place the system's convention gives (XDG Base Directory Specification on Linux). The environment may move them.
 
-use std::path::PathBuf;
+use crate::files::FileError;
+use etcetera::BaseStrategy;
+use std::ffi::OsString;
+use std::path::{Path, PathBuf};
 
+/// The folder's name under each base.
 const NAME: &str = "platebench";
 
-/// Settings: `PLATEBENCH_CONFIG_DIR`, else a folder under the user's configuration folder.
-#[must_use]
-pub fn config() -> Option<PathBuf> {
-    own("PLATEBENCH_CONFIG_DIR").or_else(|| base(|base| base.config_dir()))
+/// Where this program keeps its own things. The folders need not exist yet; see [`make_folder`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Folders {
+    /// Settings.
+    pub config: PathBuf,
+    /// Logs, recovery copies, the list of recent projects.
+    pub state: PathBuf,
+    /// Tiles set aside; safe to delete.
+    pub cache: PathBuf,
+    /// The demo scene and whatever else is the user's.
+    pub data: PathBuf,
 }
 
-/// Tiles that may be deleted at any time: `PLATEBENCH_CACHE_DIR`, else a folder under the user's cache folder.
-#[must_use]
-pub fn cache() -> Option<PathBuf> {
-    own("PLATEBENCH_CACHE_DIR").or_else(|| base(|base| base.cache_dir()))
-}
-
-/// Journals: `PLATEBENCH_STATE_DIR`, else a folder under the user's state folder, or under the data folder where the system has
-/// no state folder.
-#[must_use]
-pub fn state() -> Option<PathBuf> {
-    let usual = || base(|base| base.state_dir().unwrap_or_else(|| base.data_dir()));
-    own("PLATEBENCH_STATE_DIR").or_else(usual)
-}
-
-/// The demo scene: `PLATEBENCH_DATA_DIR`, else a folder under the user's data folder.
-#[must_use]
-pub fn data() -> Option<PathBuf> {
-    own("PLATEBENCH_DATA_DIR").or_else(|| base(|base| base.data_dir()))
-}
-
-/// Whether the system says that there is a display.
-#[must_use]
-pub fn has_display() -> bool {
-    let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
-    !cfg!(target_os = "linux") || set("DISPLAY") || set("WAYLAND_DISPLAY")
-}
-
-fn own(name: &str) -> Option<PathBuf> {
-    std::env::var_os(name)
-        .filter(|value| !value.is_empty())
-        .map(PathBuf::from)
-}
-
-fn base(of: impl FnOnce(&dyn Base) -> PathBuf) -> Option<PathBuf> {
-    let strategy = etcetera::choose_base_strategy().ok()?;
-    Some(of(&strategy).join(NAME))
-}
-
-/// The strategy's folders, so that one closure fits every system's strategy.
-trait Base {
-    fn config_dir(&self) -> PathBuf;
-    fn cache_dir(&self) -> PathBuf;
-    fn data_dir(&self) -> PathBuf;
-    fn state_dir(&self) -> Option<PathBuf>;
-}
-
-impl<T: etcetera::BaseStrategy> Base for T {
-    fn config_dir(&self) -> PathBuf {
-        etcetera::BaseStrategy::config_dir(self)
+impl Folders {
+    /// The folders of this user. `PLATEBENCH_CONFIG_DIR`, `PLATEBENCH_STATE_DIR`, `PLATEBENCH_CACHE_DIR` and
+    /// `PLATEBENCH_DATA_DIR` override one each, which is how tests stay away from the user's own.
+    ///
+    /// # Errors
+    /// [`FileError::NotFound`] where the system names no home folder and not all four are given.
+    pub fn of_user() -> Result<Self, FileError> {
+        Self::from_environment(|name| std::env::var_os(name))
     }
 
-    fn cache_dir(&self) -> PathBuf {
-        etcetera::BaseStrategy::cache_dir(self)
+    fn from_environment(variable: impl Fn(&str) -> Option<OsString>) -> Result<Self, FileError> {
+        let given = |what: &str| {
+            variable(&format!("PLATEBENCH_{what}_DIR"))
+                .filter(|value| !value.is_empty())
+                .map(PathBuf::from)
+        };
+        let (config, state) = (given("CONFIG"), given("STATE"));
+        let (cache, data) = (given("CACHE"), given("DATA"));
+        if let (Some(config), Some(state), Some(cache), Some(data)) =
+            (&config, &state, &cache, &data)
+        {
+            return Ok(Self {
+                config: config.clone(),
+                state: state.clone(),
+                cache: cache.clone(),
+                data: data.clone(),
+            });
+        }
+        let base = etcetera::choose_base_strategy().map_err(|error| {
+            FileError::not_found(
+                Path::new("~"),
+                format!("the system names no home folder ({error}); set HOME."),
+            )
+        })?;
+        Ok(Self {
+            config: config.unwrap_or_else(|| base.config_dir().join(NAME)),
+            state: state.unwrap_or_else(|| {
+                base.state_dir()
+                    .unwrap_or_else(|| base.data_dir())
+                    .join(NAME)
+            }),
+            cache: cache.unwrap_or_else(|| base.cache_dir().join(NAME)),
+            data: data.unwrap_or_else(|| base.data_dir().join(NAME)),
+        })
     }
+}
 
-    fn data_dir(&self) -> PathBuf {
-        etcetera::BaseStrategy::data_dir(self)
-    }
+/// Makes `folder` and those above it, where they are missing.
+///
+/// # Errors
+/// What the system said, as a [`FileError`].
+pub fn make_folder(folder: &Path) -> Result<(), FileError> {
+    std::fs::create_dir_all(folder).map_err(|error| FileError::writing(folder, &error))
+}
 
-    fn state_dir(&self) -> Option<PathBuf> {
-        etcetera::BaseStrategy::state_dir(self)
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn overrides_win_and_the_rest_ends_in_the_name() {
+        let folders = Folders::from_environment(|name| {
+            (name == "PLATEBENCH_STATE_DIR").then(|| OsString::from("/somewhere/else"))
+        });
+        if let Ok(folders) = folders {
+            assert_eq!(folders.state, Path::new("/somewhere/else"));
+            assert!(folders.config.ends_with(NAME));
+            assert!(folders.cache.ends_with(NAME));
+            assert_ne!(folders.cache, folders.config);
+        }
+        let all = Folders::from_environment(|name| Some(OsString::from(name))).unwrap();
+        assert_eq!(all.cache, Path::new("PLATEBENCH_CACHE_DIR"));
+        assert_eq!(all.data, Path::new("PLATEBENCH_DATA_DIR"));
+        assert_eq!(all.config, Path::new("PLATEBENCH_CONFIG_DIR"));
     }
 }

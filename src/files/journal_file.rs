@@ -106,7 +106,7 @@ pub fn remove(path: &Path) {
 }
 
 fn journals() -> Option<PathBuf> {
-    Some(folders::state()?.join("journals"))
+    Some(folders::Folders::of_user().ok()?.state.join("journals"))
 }
 
 fn read_unlocked(path: &Path) -> Option<String> {

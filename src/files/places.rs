@@ -35,14 +35,6 @@ pub fn has_entries(folder: &Path) -> bool {
     std::fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some())
 }
 
-/// Makes a folder and those above it.
-///
-/// # Errors
-/// When the place cannot be written.
-pub fn make_folder(folder: &Path) -> Result<(), FileError> {
-    std::fs::create_dir_all(folder).map_err(|error| FileError::writing(folder, &error))
-}
-
 /// Whether a file could be written at `path`: its folder is there and takes a new file.
 ///
 /// # Errors
@@ -142,6 +134,13 @@ pub fn absolute(path: &Path) -> PathBuf {
 #[must_use]
 pub fn half_of_memory() -> usize {
     kibibytes("/proc/meminfo", "MemTotal:").map_or(4 << 30, |kib| kib.saturating_mul(1024) / 2)
+}
+
+/// Whether the system says that there is a display.
+#[must_use]
+pub fn has_display() -> bool {
+    let set = |name: &str| std::env::var_os(name).is_some_and(|value| !value.is_empty());
+    !cfg!(target_os = "linux") || set("DISPLAY") || set("WAYLAND_DISPLAY")
 }
 
 /// The most memory this process has held so far, in bytes; 0 where the system does not say.

@@ -1,170 +1,270 @@
-//! A bounded store of tiles on disc. It may be deleted at any time; a damaged file counts as absent.
+//! Tiles set aside on disc between runs: one file per key, bounded in size, safe to delete at any time. Nothing that goes
+//! wrong here is an error: a tile that can't be read back is computed again.
 
-use crate::files::FileError;
-use std::collections::BTreeMap;
-use std::fs;
-use std::io::Write as _;
+use std::fs::File;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Mutex, PoisonError};
+use std::time::SystemTime;
 
-/// Bytes of the checksum at the head of each file.
-const CHECK: usize = 16;
+/// The checksum in front of each payload: BLAKE3.
+const CHECKSUM: usize = 32;
+/// Files end so, and only such files are ever removed.
+const ENDING: &str = "tile";
+/// When the bound is passed, files go until this many of sixteen parts of it are left, so that not every `put` has to
+/// look through the folder.
+const KEPT_SIXTEENTHS: u64 = 14;
 
-/// Tiles on disc, one file each, in 256 folders.
+/// A bounded store of byte blocks under 16-byte keys.
 #[derive(Debug)]
 pub struct DiscScratch {
     folder: PathBuf,
-    bound: u64,
-    inner: Mutex<Inner>,
+    max_bytes: u64,
+    /// Bytes held, as far as this process knows; another process on the same folder only makes it inexact.
+    held: Mutex<u64>,
 }
 
-#[derive(Debug, Default)]
-struct Inner {
-    /// Length and age of each file.
-    files: BTreeMap<[u8; 16], (u64, u64)>,
-    /// Which file is how old; the smallest number is the oldest.
-    ages: BTreeMap<u64, [u8; 16]>,
-    clock: u64,
+struct Entry {
+    used: SystemTime,
+    path: PathBuf,
     bytes: u64,
 }
 
 impl DiscScratch {
-    /// Opens the store in `folder`, made if need be, and keeps it at or below `bound` bytes.
-    ///
-    /// # Errors
-    /// When the folder cannot be made.
-    pub fn open(folder: &Path, bound: u64) -> Result<Self, FileError> {
-        fs::create_dir_all(folder).map_err(|error| FileError::writing(folder, &error))?;
-        let mut found = Vec::new();
-        for number in 0..=u8::MAX {
-            let Ok(entries) = fs::read_dir(folder.join(format!("{number:02x}"))) else {
-                continue;
-            };
-            for entry in entries.flatten() {
-                let (Some(key), Ok(data)) = (
-                    key_of(&entry.file_name().to_string_lossy()),
-                    entry.metadata(),
-                ) else {
-                    continue;
-                };
-                found.push((data.modified().ok(), key, data.len()));
-            }
-        }
-        found.sort();
-        let mut inner = Inner::default();
-        for (_changed, key, length) in found {
-            inner.note(key, length);
-        }
+    /// Opens the store in `folder`, which is made when the first tile comes. At most `max_bytes` stay in it.
+    #[must_use]
+    pub fn open(folder: &Path, max_bytes: u64) -> Self {
         let store = Self {
-            folder: folder.to_owned(),
-            bound,
-            inner: Mutex::new(inner),
+            folder: folder.to_path_buf(),
+            max_bytes,
+            held: Mutex::new(0),
         };
-        store.make_room();
-        Ok(store)
+        store.shrink_to(max_bytes);
+        store
     }
 
-    /// What was kept under `key`, if it is there and whole.
+    /// The block under `key`, or nothing where there is none or it is damaged (it is then removed).
     #[must_use]
     pub fn get(&self, key: [u8; 16]) -> Option<Vec<u8>> {
-        let mut bytes = fs::read(self.path_of(key)).ok()?;
-        let payload = bytes.split_off(CHECK.min(bytes.len()));
-        if bytes != checksum(&payload) {
+        let path = self.path_of(key);
+        let file = File::open(&path).ok()?;
+        // A file longer than the bound is not one of ours.
+        if file.metadata().ok()?.len() > self.max_bytes {
             return None;
         }
-        let mut inner = self.lock();
-        let length = u64::try_from(payload.len() + CHECK).unwrap_or(u64::MAX);
-        inner.note(key, length);
-        Some(payload)
+        let mut stored = Vec::new();
+        (&file).read_to_end(&mut stored).ok()?;
+        let whole = stored
+            .split_first_chunk::<CHECKSUM>()
+            .is_some_and(|(sum, payload)| checksum(key, payload) == *sum);
+        if !whole {
+            self.remove(&path, stored.len() as u64);
+            return None;
+        }
+        // The time of change serves as the time of use.
+        file.set_modified(SystemTime::now()).ok();
+        stored.drain(..CHECKSUM);
+        Some(stored)
     }
 
-    /// Keeps `payload` under `key`. A full or missing disc is no error: the tile is made again when it is needed.
+    /// Keeps `payload` under `key`, if it can.
     pub fn put(&self, key: [u8; 16], payload: &[u8]) {
+        let bytes = payload.len() as u64 + CHECKSUM as u64;
+        if bytes > self.max_bytes {
+            return;
+        }
         let path = self.path_of(key);
-        let Some(folder) = path.parent() else { return };
-        let written = fs::create_dir_all(folder).and_then(|()| {
-            let mut file = tempfile::NamedTempFile::new_in(folder)?;
-            file.write_all(&checksum(payload))?;
-            file.write_all(payload)?;
-            file.persist(&path).map_err(|error| error.error)?;
-            Ok(())
-        });
-        if written.is_ok() {
-            self.lock().note(
-                key,
-                u64::try_from(payload.len() + CHECK).unwrap_or(u64::MAX),
-            );
-            self.make_room();
+        let replaced = std::fs::metadata(&path).map_or(0, |metadata| metadata.len());
+        if self.write(&path, key, payload).is_none() {
+            return;
+        }
+        let held = {
+            let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
+            *held = held.saturating_sub(replaced).saturating_add(bytes);
+            *held
+        };
+        if held > self.max_bytes {
+            self.shrink_to(self.max_bytes / 16 * KEPT_SIXTEENTHS);
         }
     }
 
-    fn make_room(&self) {
-        let mut inner = self.lock();
-        while inner.bytes > self.bound {
-            let Some((_age, key)) = inner.ages.pop_first() else {
-                break;
-            };
-            if let Some((length, _age)) = inner.files.remove(&key) {
-                inner.bytes -= length;
-            }
-            // A file that cannot be removed is found again when the store is opened next.
-            drop(fs::remove_file(self.path_of(key)));
-        }
+    /// Removes every tile.
+    pub fn clear(&self) {
+        self.shrink_to(0);
+    }
+
+    /// Bytes held now, as far as this process knows.
+    #[must_use]
+    pub fn bytes(&self) -> u64 {
+        *self.held.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     fn path_of(&self, key: [u8; 16]) -> PathBuf {
         let name: String = key.iter().map(|byte| format!("{byte:02x}")).collect();
-        self.folder.join(&name[..2]).join(name)
+        self.folder
+            .join(&name[..2])
+            .join(format!("{name}.{ENDING}"))
     }
 
-    fn lock(&self) -> MutexGuard<'_, Inner> {
-        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    /// Not flushed to the disc: after a power cut the checksum tells, and the tile is computed again.
+    fn write(&self, path: &Path, key: [u8; 16], payload: &[u8]) -> Option<()> {
+        let folder = path.parent()?;
+        std::fs::create_dir_all(folder).ok()?;
+        let mut new = tempfile::Builder::new()
+            .prefix(".tile-")
+            .suffix(".tile")
+            .tempfile_in(folder)
+            .ok()?;
+        new.write_all(&checksum(key, payload)).ok()?;
+        new.write_all(payload).ok()?;
+        new.persist(path).ok()?;
+        Some(())
     }
-}
 
-impl Inner {
-    fn note(&mut self, key: [u8; 16], length: u64) {
-        self.clock += 1;
-        if let Some((old, age)) = self.files.insert(key, (length, self.clock)) {
-            self.bytes -= old;
-            self.ages.remove(&age);
+    fn remove(&self, path: &Path, bytes: u64) {
+        if std::fs::remove_file(path).is_ok() {
+            let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
+            *held = held.saturating_sub(bytes);
         }
-        self.bytes += length;
-        self.ages.insert(self.clock, key);
+    }
+
+    /// Counts what is there, and removes the longest unused until at most `target` bytes are left.
+    fn shrink_to(&self, target: u64) {
+        let mut held = self.held.lock().unwrap_or_else(PoisonError::into_inner);
+        let mut entries = self.entries();
+        entries.sort_by(|a, b| a.used.cmp(&b.used).then_with(|| a.path.cmp(&b.path)));
+        let mut total: u64 = entries.iter().map(|entry| entry.bytes).sum();
+        for entry in &entries {
+            if total <= target {
+                break;
+            }
+            if std::fs::remove_file(&entry.path).is_ok() {
+                total = total.saturating_sub(entry.bytes);
+            }
+        }
+        *held = total;
+    }
+
+    fn entries(&self) -> Vec<Entry> {
+        let mut entries = Vec::new();
+        for branch in 0..=255_u8 {
+            let folder = self.folder.join(format!("{branch:02x}"));
+            let Ok(listing) = std::fs::read_dir(folder) else {
+                continue;
+            };
+            for path in listing.flatten().map(|entry| entry.path()) {
+                if path.extension().is_none_or(|ending| ending != ENDING) {
+                    continue;
+                }
+                if let Ok(metadata) = std::fs::symlink_metadata(&path)
+                    && metadata.is_file()
+                {
+                    entries.push(Entry {
+                        used: metadata.modified().unwrap_or(SystemTime::UNIX_EPOCH),
+                        bytes: metadata.len(),
+                        path,
+                    });
+                }
+            }
+        }
+        entries
     }
 }
 
-fn checksum(payload: &[u8]) -> Vec<u8> {
-    blake3::hash(payload).as_bytes()[..CHECK].to_vec()
-}
-
-fn key_of(name: &str) -> Option<[u8; 16]> {
-    if name.len() != 32 || !name.is_ascii() {
-        return None;
-    }
-    let mut key = [0; 16];
-    for (byte, at) in key.iter_mut().zip((0..).step_by(2)) {
-        *byte = u8::from_str_radix(&name[at..at + 2], 16).ok()?;
-    }
-    Some(key)
+/// Over key and payload, so that a file under the wrong name is damaged too.
+fn checksum(key: [u8; 16], payload: &[u8]) -> [u8; CHECKSUM] {
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(&key);
+    hasher.update(payload);
+    *hasher.finalize().as_bytes()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use std::time::Duration;
+    use tempfile::tempdir;
+
+    fn key(n: u8) -> [u8; 16] {
+        let mut key = [0; 16];
+        key[0] = n;
+        key
+    }
 
     #[test]
-    fn the_oldest_goes_and_a_damaged_file_is_absent() {
-        let folder = tempfile::tempdir().unwrap();
-        let store = DiscScratch::open(folder.path(), 250).unwrap();
-        for number in 0..3 {
-            store.put([number; 16], &[number; 84]);
+    fn what_is_put_comes_back_also_after_reopening() {
+        let folder = tempdir().unwrap();
+        let store = DiscScratch::open(folder.path(), 10_000);
+        assert_eq!(store.get(key(1)), None);
+        store.put(key(1), b"one");
+        store.put(key(2), b"");
+        store.put(key(1), b"one again");
+        assert_eq!(store.bytes(), 32 + 9 + 32);
+        let again = DiscScratch::open(folder.path(), 10_000);
+        assert_eq!(again.bytes(), store.bytes());
+        assert_eq!(again.get(key(1)).as_deref(), Some(b"one again".as_slice()));
+        assert_eq!(again.get(key(2)).as_deref(), Some(b"".as_slice()));
+    }
+
+    #[test]
+    fn damaged_short_and_misnamed_tiles_are_as_if_absent() {
+        let folder = tempdir().unwrap();
+        let store = DiscScratch::open(folder.path(), 10_000);
+        for n in 1..=3 {
+            store.put(key(n), b"payload");
         }
-        assert_eq!(store.get([0; 16]), None, "beyond the bound");
-        assert_eq!(store.get([2; 16]), Some(vec![2; 84]));
-        fs::write(store.path_of([2; 16]), b"something else").unwrap();
-        assert_eq!(store.get([2; 16]), None, "damaged");
-        let again = DiscScratch::open(folder.path(), 250).unwrap();
-        assert_eq!(again.get([1; 16]), Some(vec![1; 84]), "kept over a restart");
+        let mut bytes = std::fs::read(store.path_of(key(1))).unwrap();
+        bytes[35] ^= 1;
+        std::fs::write(store.path_of(key(1)), &bytes).unwrap();
+        std::fs::write(store.path_of(key(2)), &bytes[..10]).unwrap();
+        std::fs::copy(store.path_of(key(3)), folder.path().join("x")).unwrap();
+        store.put(key(4), b"");
+        std::fs::copy(folder.path().join("x"), store.path_of(key(4))).unwrap();
+        assert_eq!(store.get(key(1)), None);
+        assert_eq!(store.get(key(2)), None);
+        assert_eq!(store.get(key(4)), None);
+        assert!(store.get(key(3)).is_some());
+        assert!(!store.path_of(key(1)).exists());
+    }
+
+    #[test]
+    fn the_longest_unused_goes_first_and_the_bound_holds() {
+        let folder = tempdir().unwrap();
+        let store = DiscScratch::open(folder.path(), 1000);
+        for n in 0..8 {
+            store.put(key(n), &[n; 88]);
+            let age = SystemTime::UNIX_EPOCH + Duration::from_secs(1000 + u64::from(n));
+            File::open(store.path_of(key(n)))
+                .unwrap()
+                .set_modified(age)
+                .unwrap();
+        }
+        assert!(store.get(key(0)).is_some(), "now the newest");
+        store.put(key(9), &[9; 88]);
+        assert!(store.bytes() <= 1000);
+        assert!(store.get(key(0)).is_some());
+        assert!(store.get(key(9)).is_some());
+        assert_eq!(store.get(key(1)), None);
+        store.put(key(10), &[0; 2000]);
+        assert_eq!(store.get(key(10)), None);
+        store.clear();
+        assert_eq!(store.bytes(), 0);
+    }
+
+    #[test]
+    fn a_folder_that_vanishes_or_never_was_is_no_trouble() {
+        let folder = tempdir().unwrap();
+        let file = folder.path().join("file");
+        std::fs::write(&file, "x").unwrap();
+        let store = DiscScratch::open(&file, 1000);
+        store.put(key(1), b"1");
+        assert_eq!(store.get(key(1)), None);
+        let gone = folder.path().join("gone");
+        let store = DiscScratch::open(&gone, 1000);
+        store.put(key(1), b"1");
+        std::fs::remove_dir_all(&gone).unwrap();
+        assert_eq!(store.get(key(1)), None);
+        store.put(key(1), b"2");
+        assert_eq!(store.get(key(1)).as_deref(), Some(b"2".as_slice()));
     }
 }

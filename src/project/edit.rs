@@ -38,6 +38,8 @@ pub enum Edit {
         content: ContentHash,
         /// Its size.
         size: Size,
+        /// Length of the file in bytes.
+        bytes: u64,
     },
     /// Adds a plate.
     AddPlate(Arc<Plate>),
@@ -134,10 +136,12 @@ impl Project {
                 frame,
                 content,
                 size,
+                bytes,
             } => {
                 let frame = self.frame_mut(*frame)?;
                 frame.content = Some(*content);
                 frame.size = Some(*size);
+                frame.bytes = Some(*bytes);
             }
             Edit::AddPlate(plate) => self.add_plate(plate)?,
             Edit::RemovePlate(id) => {

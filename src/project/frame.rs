@@ -18,6 +18,9 @@ pub struct Frame {
     /// Width and height, upright. Learnt from the file when it is first read.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub size: Option<Size>,
+    /// Length of the file in bytes.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bytes: Option<u64>,
     /// What the camera wrote.
     #[serde(default, skip_serializing_if = "Camera::is_unknown")]
     pub camera: Camera,

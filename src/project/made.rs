@@ -29,20 +29,20 @@ pub struct Made {
 pub struct Stars {
     /// The same seed gives the same stars.
     pub seed: u64,
-    /// Horizontal field of view in degrees, 1..=120.
+    /// Horizontal field of view in degrees, 1..=120: sets how many there are.
     pub view_deg: f64,
     /// Faintest magnitude shown, up to 10.
     pub faintest: f64,
-    /// Linear light of the brightest pixel of a star of magnitude 0.
-    pub brightness: f32,
+    /// Light of a star of magnitude 0, summed over its pixels.
+    pub light: f32,
     /// Standard deviation of a star's image in pixels, at least 0.5.
     pub sigma_px: f32,
-    /// How strongly stars crowd towards the dust lane, 0..=1.
+    /// Unevenness of the field, 0 (even) ..= 1.
     #[serde(default)]
-    pub crowding: f32,
+    pub clumping: f32,
 }
 
-/// A band of faint dust across the sky.
+/// A band of faint starlight with dust in front of it.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct DustLane {
@@ -52,12 +52,16 @@ pub struct DustLane {
     pub through: Point,
     /// Direction of its middle line, degrees clockwise from the right.
     pub direction_deg: f64,
-    /// Standard deviation of its width in pixels.
-    pub width_px: f64,
-    /// Linear light at its brightest.
-    pub brightness: f32,
-    /// Colour: red, green, blue.
-    pub colour_rgb: [f32; 3],
+    /// Half width at which its light has fallen to about a third, in pixels.
+    pub width_px: f32,
+    /// Size of the largest clouds in pixels.
+    pub cloud_px: f32,
+    /// Linear light at its brightest; 0.01 to 0.03 is a night sky.
+    pub light: f32,
+    /// Colour temperature where it is clear and where dust reddens it, in kelvin.
+    pub kelvin: [f64; 2],
+    /// Coverage of the darkest dust, 0..=1.
+    pub opacity: f32,
 }
 
 /// A planet lit by the scene's key light.
@@ -69,17 +73,29 @@ pub struct Planet {
     /// Where its middle lies.
     pub centre: Point,
     /// Radius in pixels.
-    pub radius_px: f64,
-    /// Direction to the key light: degrees from the camera's axis to the right.
+    pub radius_px: f32,
+    /// Direction to the key light: degrees from the camera's axis to the right; 180 is from behind.
     pub key_azimuth_deg: f64,
     /// Direction to the key light: degrees up.
     pub key_elevation_deg: f64,
     /// Linear light of a white surface facing the key.
-    pub brightness: f32,
-    /// Two colours its surface mixes.
-    pub colours_rgb: [[f32; 3]; 2],
-    /// Thickness of its air as a share of the radius, 0..=0.2.
-    pub air: f32,
+    pub light: f32,
+    /// Turn of its pole in the picture, degrees clockwise from straight up.
+    pub pole_turn_deg: f64,
+    /// Tilt of its pole towards the camera in degrees; opens the ring.
+    pub pole_tilt_deg: f64,
+    /// Colours of bright ground, dark ground and cracks: shares of light thrown back.
+    pub ground_rgb: [[f32; 3]; 3],
+    /// Size of the largest features in radii.
+    pub feature: f32,
+    /// Banding along latitude, 0..=1.
+    pub bands: f32,
+    /// Strength of cracks, 0..=1.
+    pub cracks: f32,
+    /// Height over which its air thins to a third, in radii; 0.01 is thin.
+    pub air_height: f32,
+    /// Light of the bright rim of air as a share of the key light.
+    pub air_light: f32,
     /// Colour of its air.
     pub air_rgb: [f32; 3],
     /// Its ring.
@@ -87,20 +103,18 @@ pub struct Planet {
     pub ring: Option<Ring>,
 }
 
-/// A planet's ring.
+/// A planet's ring, in the plane of its equator.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Ring {
     /// Inner edge in planet radii, above 1.
-    pub inner: f64,
+    pub inner: f32,
     /// Outer edge in planet radii.
-    pub outer: f64,
-    /// Tilt towards the camera in degrees: 0 edge-on, 90 open.
-    pub tilt_deg: f64,
-    /// Turn of its long axis in the picture, degrees clockwise.
-    pub turn_deg: f64,
-    /// Largest coverage, 0..=1.
-    pub density: f32,
+    pub outer: f32,
+    /// Optical depth of its densest parts, seen straight on.
+    pub depth: f32,
     /// Colour.
     pub colour_rgb: [f32; 3],
+    /// How much of the light goes on forwards, 0..=0.9.
+    pub forward: f32,
 }

@@ -14,9 +14,9 @@ const PROJECT: &str = "ice_shift.platebench";
 /// Where the demo scene is put if nobody says.
 #[must_use]
 pub fn usual_folder() -> PathBuf {
-    folders::data()
-        .unwrap_or_else(|| PathBuf::from("."))
-        .join("ice_shift")
+    let data = folders::Folders::of_user()
+        .map_or_else(|_no_home| PathBuf::from("."), |folders| folders.data);
+    data.join("ice_shift")
 }
 
 /// Puts a fresh copy of the demo scene into `folder` and says where its project is.
@@ -36,7 +36,7 @@ pub fn lay_out(folder: &Path) -> Result<PathBuf, SessionError> {
 }
 
 fn lay_out_folder(from: &Dir<'_>, folder: &Path) -> Result<(), SessionError> {
-    files::places::make_folder(folder)?;
+    folders::make_folder(folder)?;
     for file in from.files() {
         let name = file.path().file_name().unwrap_or_default();
         files::atomic_write::write_bytes(&folder.join(name), file.contents())?;

@@ -199,6 +199,7 @@ impl Session {
                     file: self.shelf().name_of(&seen.path),
                     content: Some(self.shelf().content(&seen.path)?),
                     size: Some(info.size),
+                    bytes: Some(info.bytes_on_disc),
                     camera: crate::session::describe::camera_of(&info),
                 }));
             }

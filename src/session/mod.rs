@@ -118,7 +118,7 @@ impl Default for Settings {
 /// # Errors
 /// When a name leads nowhere.
 pub fn photos_at(names: &[PathBuf]) -> Result<Vec<PathBuf>, SessionError> {
-    Ok(files::locate::expand(names, &files::Limits::default())?)
+    Ok(files::locate::frames(names, &files::Limits::default())?)
 }
 
 /// One open project.

@@ -65,7 +65,7 @@ impl Preferences {
     pub fn save(&self) -> Result<(), SessionError> {
         let Some(file) = file() else { return Ok(()) };
         if let Some(folder) = file.parent() {
-            files::places::make_folder(folder)?;
+            folders::make_folder(folder)?;
         }
         Ok(files::json::write(&file, self)?)
     }
@@ -80,5 +80,10 @@ impl Preferences {
 }
 
 fn file() -> Option<PathBuf> {
-    Some(folders::config()?.join("preferences.json"))
+    Some(
+        folders::Folders::of_user()
+            .ok()?
+            .config
+            .join("preferences.json"),
+    )
 }

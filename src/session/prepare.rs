@@ -3,7 +3,7 @@
 use crate::files;
 use crate::project::{Edit, Frame, Plate, PlateEdit, Project, Source, check};
 use crate::session::{Session, SessionError};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 impl Session {
@@ -41,7 +41,7 @@ impl Session {
     fn learn_frames(&self) -> Result<Vec<Edit>, SessionError> {
         let mut edits = Vec::new();
         for frame in frames_in_use(self.project()) {
-            if frame.content.is_some() && frame.size.is_some() {
+            if frame.content.is_some() && frame.size.is_some() && frame.bytes.is_some() {
                 continue;
             }
             let path = self.shelf().path_of(&frame);
@@ -51,6 +51,7 @@ impl Session {
                 frame: frame.id,
                 content,
                 size: info.size,
+                bytes: info.bytes_on_disc,
             });
         }
         Ok(edits)
@@ -70,12 +71,12 @@ impl Session {
         if missing.is_empty() {
             return Ok(());
         }
-        let wanted: BTreeSet<[u8; 32]> = missing
-            .iter()
-            .filter_map(|frame| frame.content)
-            .map(|hash| hash.0)
-            .collect();
-        let found = files::locate::find_by_content(self.shelf().folder(), &wanted);
+        let known = |frame: &Arc<Frame>| Some((frame.content?.0, frame.bytes?));
+        let wanted: BTreeMap<[u8; 32], u64> = missing.iter().filter_map(known).collect();
+        let here = self.shelf().folder().to_owned();
+        let beside = here.parent().map(std::path::Path::to_owned);
+        let folders: Vec<std::path::PathBuf> = std::iter::once(here).chain(beside).collect();
+        let found = files::locate::find_by_content(&folders, &wanted);
         let places = missing.iter().filter_map(|frame| {
             let path = found.get(&frame.content?.0)?;
             Some((frame.id, self.shelf().name_of(path)))

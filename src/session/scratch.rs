@@ -1,7 +1,7 @@
 //! Tiles set aside on disc between sessions, shared by all projects.
 
 use crate::engine::Scratch;
-use crate::files::folders;
+use crate::files::folders::Folders;
 use crate::files::scratch::DiscScratch;
 use crate::project::Fingerprint;
 
@@ -15,9 +15,9 @@ impl ScratchFolder {
     /// Keeps up to `bytes` on disc; 0 keeps nothing. Without a folder to write to nothing is kept either, which costs time only.
     #[must_use]
     pub fn open(bytes: u64) -> Self {
-        let folder = (bytes > 0).then(folders::cache).flatten();
+        let folders = (bytes > 0).then(Folders::of_user).and_then(Result::ok);
         Self {
-            disc: folder.and_then(|folder| DiscScratch::open(&folder.join("tiles"), bytes).ok()),
+            disc: folders.map(|folders| DiscScratch::open(&folders.cache.join("tiles"), bytes)),
         }
     }
 }

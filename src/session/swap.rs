@@ -67,6 +67,7 @@ impl Session {
                 file: self.shelf().name_of(path),
                 content: Some(content),
                 size: Some(info.size),
+                bytes: Some(info.bytes_on_disc),
                 camera: crate::session::describe::camera_of(&info),
             }));
         }

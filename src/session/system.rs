@@ -1,6 +1,6 @@
 //! What the machine has.
 
-use crate::files::{folders, places};
+use crate::files::places;
 
 /// Uses `count` threads from now on; later calls change nothing. Results do not depend on it.
 pub fn use_threads(count: u16) {
@@ -21,5 +21,5 @@ pub fn peak_memory() -> usize {
 /// Whether there is a display to open a window on.
 #[must_use]
 pub fn has_display() -> bool {
-    cfg!(feature = "window") && folders::has_display()
+    cfg!(feature = "window") && places::has_display()
 }

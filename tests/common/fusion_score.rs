@@ -1,7 +1,13 @@
 //! The measures of the fusion table: how near a fused plate comes to a scene's truth.
 #![allow(
     dead_code,
+    unreachable_pub,
+    missing_docs,
+    missing_debug_implementations,
     clippy::allow_attributes,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::unwrap_used,
     reason = "each test file uses a part"
 )]
 
@@ -35,22 +41,32 @@ pub struct Score {
     pub noise: f64,
 }
 
+/// The noise of a stack, from its first, middle and last frame.
+pub fn noise_of(frames: &[Planes]) -> NoiseModel {
+    let samples = [0, frames.len() / 2, frames.len() - 1].map(|k| NoiseModel::of_frame(&frames[k]));
+    NoiseModel::quietest(&samples).unwrap()
+}
+
+/// The first pass with all frames added.
+pub fn first_pass(frames: &[Planes], noise: &NoiseModel) -> DepthPass {
+    let valid = Plane::filled(frames[0].rect(), 1.0);
+    let mut pass = DepthPass::new(valid.rect, frames.len(), noise);
+    for (k, frame) in frames.iter().enumerate() {
+        pass.add(k, &plain_luma(frame), &valid);
+    }
+    pass
+}
+
 /// Fuses `frames` with the library's two passes.
 pub fn fuse(frames: &[Planes], settings: FuseSettings) -> (Fused, DepthMap) {
-    let rect = frames[0].rect();
-    let valid = Plane::filled(rect, 1.0);
-    let samples = [0, frames.len() / 2, frames.len() - 1].map(|k| NoiseModel::of_frame(&frames[k]));
-    let noise = NoiseModel::quietest(&samples).unwrap();
-    let mut first = DepthPass::new(rect, frames.len(), &noise);
+    let noise = noise_of(frames);
+    let map = first_pass(frames, &noise).finish();
+    let valid = Plane::filled(frames[0].rect(), 1.0);
+    let mut pass = BlendPass::new(valid.rect, &map, &noise, settings);
     for (k, frame) in frames.iter().enumerate() {
-        first.add(k, &plain_luma(frame), &valid);
+        pass.add(k, frame, frame, &valid);
     }
-    let map = first.finish();
-    let mut second = BlendPass::new(rect, &map, &noise, settings);
-    for (k, frame) in frames.iter().enumerate() {
-        second.add(k, frame, frame, &valid);
-    }
-    (second.finish(), map)
+    (pass.finish(), map)
 }
 
 /// Where the measures are taken.

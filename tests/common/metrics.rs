@@ -3,7 +3,13 @@
 //! PSNR and SSIM (Wang, Bovik, Sheikh and Simoncelli 2004: 11 x 11 Gaussian of sigma 1.5, K1 = 0.01, K2 = 0.03).
 #![allow(
     dead_code,
+    unreachable_pub,
+    missing_docs,
+    missing_debug_implementations,
     clippy::allow_attributes,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    clippy::unwrap_used,
     reason = "each test file uses a part"
 )]
 
@@ -22,28 +28,22 @@ pub fn ssim_map(a: &Plane, b: &Plane, peak: f32) -> Plane {
     taps.truncate(6);
     let whole = taps[0] + 2.0 * taps[1..].iter().sum::<f32>();
     taps.iter_mut().for_each(|tap| *tap /= whole);
-    let mean = |values: Vec<f32>| {
-        smooth(
-            &Plane {
-                rect: a.rect,
-                data: values,
-            },
-            &taps,
-        )
-    };
-    let product = |p: &Plane, q: &Plane| p.data.iter().zip(&q.data).map(|(p, q)| p * q).collect();
-    let (mean_a, mean_b) = (mean(a.data.clone()), mean(b.data.clone()));
-    let (aa, bb, ab) = (
-        mean(product(a, a)),
-        mean(product(b, b)),
-        mean(product(a, b)),
-    );
+    let mean = |data: Vec<f32>| smooth(&Plane { rect: a.rect, data }, &taps);
+    // Variances do not change when all values move by the same amount; near zero single precision is finer.
+    let base = a.data.first().copied().unwrap_or(0.0);
+    let moved = |p: &Plane| -> Vec<f32> { p.data.iter().map(|v| v - base).collect() };
+    let product = |p: &[f32], q: &[f32]| p.iter().zip(q).map(|(p, q)| p * q).collect();
+    let (p, q) = (moved(a), moved(b));
+    let (aa, bb) = (mean(product(&p, &p)), mean(product(&q, &q)));
+    let ab = mean(product(&p, &q));
+    let (mean_a, mean_b) = (mean(p), mean(q));
     let (c1, c2) = (0.01 * peak, 0.03 * peak);
     let (c1, c2) = (c1 * c1, c2 * c2);
     let data = (0..a.data.len())
         .map(|i| {
             let (x, y) = (mean_a.data[i], mean_b.data[i]);
             let (xx, yy, xy) = (aa.data[i] - x * x, bb.data[i] - y * y, ab.data[i] - x * y);
+            let (x, y) = (x + base, y + base);
             (2.0 * x * y + c1) * (2.0 * xy + c2) / ((x * x + y * y + c1) * (xx + yy + c2))
         })
         .collect();

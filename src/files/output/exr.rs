@@ -24,11 +24,12 @@ pub(super) fn write(job: &Job<'_>, sink: &mut dyn Sink) -> Result<(), FileError>
         .enumerate()
         .map(|(place, name)| AnyChannel::new(*name, channel(job, data, *channels, place)))
         .collect();
-    let mut attributes = LayerAttributes::default();
-    attributes.software_name = Text::new_or_none(&job.options.software);
-    attributes.comments = Text::new_or_none(&job.options.description)
-        .filter(|_text| !job.options.description.is_empty());
-    attributes.horizontal_density = Some(convert::narrow(job.options.pixels_per_inch));
+    let attributes = LayerAttributes {
+        software_name: text(&job.options.software),
+        comments: text(&job.options.description),
+        horizontal_density: Some(convert::narrow(job.options.pixels_per_inch)),
+        ..LayerAttributes::default()
+    };
     let encoding = match job.options.effort {
         Effort::Quick => Encoding::FAST_LOSSLESS,
         Effort::Balanced => Encoding::SMALL_LOSSLESS,
@@ -62,6 +63,12 @@ fn channel(job: &Job<'_>, data: &[f32], channels: usize, place: usize) -> FlatSa
     } else {
         FlatSamples::F32(values.collect())
     }
+}
+
+fn text(text: &str) -> Option<Text> {
+    (!text.is_empty())
+        .then(|| Text::new_or_none(text))
+        .flatten()
 }
 
 fn chromaticities(colour: OutputColour) -> Option<Chromaticities> {

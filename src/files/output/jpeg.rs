@@ -9,9 +9,12 @@ use exif::{Field, In, Tag, Value};
 use jpeg_encoder::{ColorType, Encoder, EncodingError, PixelDensity, SamplingFactor};
 
 pub(super) fn write(job: &Job<'_>, sink: &mut dyn Sink) -> Result<(), FileError> {
-    encode(job, sink).map_err(|error| match error {
-        EncodingError::IoError(error) => job.disc(&error),
-        other => job.encoder(&other),
+    encode(job, sink).map_err(|error| {
+        if let EncodingError::IoError(error) = &error {
+            job.disc(error)
+        } else {
+            job.encoder(&error)
+        }
     })
 }
 

@@ -25,10 +25,10 @@ pub(super) fn take_apart(numbers: &mut Numbers, channels: usize) {
             }
         }),
         Numbers::F32(numbers) => numbers.par_chunks_exact_mut(channels).for_each(|pixel| {
-            if let Some((coverage, colour)) = pixel.split_last_mut() {
-                if *coverage > 0.0 {
-                    colour.iter_mut().for_each(|value| *value /= *coverage);
-                }
+            if let Some((coverage, colour)) = pixel.split_last_mut()
+                && *coverage > 0.0
+            {
+                colour.iter_mut().for_each(|value| *value /= *coverage);
             }
         }),
     }

@@ -1,8 +1,7 @@
 //! OpenEXR: half and single floats, grey (Y) or colour (R, G, B), with or without coverage (A). Of several layers the
 //! first is read that holds a picture; where one part holds prefixed channels (`lights.R`), plain ones come first.
 
-use super::info::Tags;
-use super::{Decoded, Depth, PhotoFormat, PhotoInfo, Source, coverage, decoding, icc};
+use super::{CameraInfo, Decoded, Depth, PhotoFormat, PhotoInfo, Source, coverage, decoding, icc};
 use crate::files::FileError;
 use crate::pixels::{ColourEncoding, Curve, Numbers};
 use exr::image::{AnyChannels, FlatSamples, Image, Layer};
@@ -79,16 +78,7 @@ fn describe(source: &Source<'_>, header: &Header) -> Result<(Decoded, Vec<String
             "its channels differ in size; save it as plain RGB.",
         ));
     }
-    let all: u64 = list
-        .iter()
-        .map(|channel| {
-            if channel.sample_type == SampleType::F16 {
-                2
-            } else {
-                4
-            }
-        })
-        .fold(0_u64, u64::saturating_add);
+    let all = stored_bytes(header);
     let size = source.limits.check(
         source.path,
         (header.layer_size.0 as u64, header.layer_size.1 as u64),
@@ -100,10 +90,6 @@ fn describe(source: &Source<'_>, header: &Header) -> Result<(Decoded, Vec<String
         .all(|channel| channel.sample_type == SampleType::F16);
     let (encoding, colour) = colour(header.shared_attributes.chromaticities);
     let attributes = &header.own_attributes;
-    let mut camera = Tags::default().camera();
-    camera.exposure_s = attributes.exposure.map(f64::from).filter(|v| *v > 0.0);
-    camera.f_number = attributes.aperture.map(f64::from).filter(|v| *v > 0.0);
-    camera.iso = attributes.iso_speed.map(f64::from).filter(|v| *v > 0.0);
     let decoded = Decoded {
         info: PhotoInfo {
             format: PhotoFormat::OpenExr,
@@ -112,7 +98,7 @@ fn describe(source: &Source<'_>, header: &Header) -> Result<(Decoded, Vec<String
             floating: true,
             channels: wanted.len(),
             orientation: 1,
-            camera,
+            camera: camera(header),
             colour,
             bytes_on_disc: source.bytes,
             resolution: attributes
@@ -125,6 +111,30 @@ fn describe(source: &Source<'_>, header: &Header) -> Result<(Decoded, Vec<String
         numbers: None,
     };
     Ok((decoded, wanted))
+}
+
+/// Bytes per pixel of all channels: the decoder unpacks the ones that are not wanted too.
+fn stored_bytes(header: &Header) -> u64 {
+    header
+        .channels
+        .list
+        .iter()
+        .map(|channel| match channel.sample_type {
+            SampleType::F16 => 2,
+            SampleType::F32 | SampleType::U32 => 4,
+        })
+        .fold(0_u64, u64::saturating_add)
+}
+
+fn camera(header: &Header) -> CameraInfo {
+    let attributes = &header.own_attributes;
+    let positive = |value: Option<f32>| value.map(f64::from).filter(|value| *value > 0.0);
+    CameraInfo {
+        exposure_s: positive(attributes.exposure),
+        f_number: positive(attributes.aperture),
+        iso: positive(attributes.iso_speed),
+        ..CameraInfo::default()
+    }
 }
 
 fn colour(found: Option<Chromaticities>) -> (ColourEncoding, String) {
@@ -158,10 +168,10 @@ fn colour(found: Option<Chromaticities>) -> (ColourEncoding, String) {
 fn wanted(names: &[String]) -> Option<Vec<String>> {
     let mut prefixes = vec![""];
     for name in names {
-        if let Some(dot) = name.rfind('.') {
-            if !prefixes.contains(&&name[..=dot]) {
-                prefixes.push(&name[..=dot]);
-            }
+        if let Some(dot) = name.rfind('.')
+            && !prefixes.contains(&&name[..=dot])
+        {
+            prefixes.push(&name[..=dot]);
         }
     }
     for prefix in prefixes {

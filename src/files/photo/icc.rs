@@ -45,12 +45,11 @@ pub(super) fn of_profile(bytes: &[u8]) -> Result<(ColourEncoding, String), Strin
     let profile = ColorProfile::new_from_slice(bytes)
         .map_err(|error| format!("the embedded profile can't be read ({error})"))?;
     let words = format!("embedded profile: {}", name_of(&profile));
-    match profile.color_space {
-        DataColorSpace::Rgb => {}
-        DataColorSpace::Gray => return grey(&profile).map(|encoding| (encoding, words)),
-        _ => {
-            return Err("the embedded profile is not for RGB or grey pictures".to_owned());
-        }
+    if profile.color_space == DataColorSpace::Gray {
+        return grey(&profile).map(|encoding| (encoding, words));
+    }
+    if profile.color_space != DataColorSpace::Rgb {
+        return Err("the embedded profile is not for RGB or grey pictures".to_owned());
     }
     // The standard gives the tables precedence where a profile holds both (ICC.1:2022, 8.10).
     let tables = [

@@ -148,15 +148,18 @@ impl Tags {
         };
         for field in read.fields() {
             let number = field.tag.number();
-            let in_place = match field.tag.context() {
-                exif::Context::Tiff | exif::Context::Exif => number != INTEROPERABILITY,
-                exif::Context::Interop => number == INTEROPERABILITY,
-                _ => false,
+            let context = field.tag.context();
+            let in_place = if number == INTEROPERABILITY {
+                context == exif::Context::Interop
+            } else {
+                context == exif::Context::Tiff || context == exif::Context::Exif
             };
-            if field.ifd_num == exif::In::PRIMARY && in_place && USED.contains(&number) {
-                if let Some(value) = value_of(&field.value) {
-                    tags.insert(number, value);
-                }
+            if field.ifd_num == exif::In::PRIMARY
+                && in_place
+                && USED.contains(&number)
+                && let Some(value) = value_of(&field.value)
+            {
+                tags.insert(number, value);
             }
         }
         tags
@@ -199,8 +202,8 @@ impl Tags {
     pub(super) fn resolution(&self) -> Option<f64> {
         let value = self.positive(282)?;
         match self.number(296) {
-            Some(unit) if unit == 3.0 => Some(value * 2.54),
-            Some(unit) if unit == 1.0 => None,
+            Some(3.0) => Some(value * 2.54),
+            Some(1.0) => None,
             _ => Some(value),
         }
     }
@@ -255,17 +258,19 @@ impl Tags {
 
 /// The first number or text of an Exif value.
 fn value_of(value: &exif::Value) -> Option<TagValue> {
-    match value {
-        exif::Value::Ascii(texts) => {
-            let first = texts.first()?;
-            Some(TagValue::Text(String::from_utf8_lossy(first).into_owned()))
-        }
-        exif::Value::Rational(numbers) => Some(TagValue::Number(numbers.first()?.to_f64())),
-        exif::Value::SRational(numbers) => Some(TagValue::Number(numbers.first()?.to_f64())),
-        _ => value
-            .get_uint(0)
-            .map(|number| TagValue::Number(f64::from(number))),
+    if let exif::Value::Ascii(texts) = value {
+        let first = texts.first()?;
+        return Some(TagValue::Text(String::from_utf8_lossy(first).into_owned()));
     }
+    if let exif::Value::Rational(numbers) = value {
+        return Some(TagValue::Number(numbers.first()?.to_f64()));
+    }
+    if let exif::Value::SRational(numbers) = value {
+        return Some(TagValue::Number(numbers.first()?.to_f64()));
+    }
+    value
+        .get_uint(0)
+        .map(|number| TagValue::Number(f64::from(number)))
 }
 
 /// `YYYY:MM:DD HH:MM:SS` and a decimal fraction, as `YYYY-MM-DDTHH:MM:SS.sss`. Cameras with an unset clock write

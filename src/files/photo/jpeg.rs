@@ -97,13 +97,7 @@ fn header<R: BufRead + Seek>(
         .unwrap_or_default();
     let profile = decoder.icc_profile();
     let (encoding, colour) = icc::colour(profile.as_deref(), &tags, icc::plain_codes());
-    let density = f64::from(found.x_density);
-    // JFIF (ITU-T T.871): unit 1 is per inch, 2 per centimetre.
-    let resolution = match found.pixel_density {
-        1 if density > 1.0 => Some(density),
-        2 if density > 1.0 => Some(density * 2.54),
-        _ => tags.resolution(),
-    };
+    let resolution = jfif_resolution(source.path).or_else(|| tags.resolution());
     Ok(Decoded {
         info: PhotoInfo {
             format: PhotoFormat::Jpeg,
@@ -121,4 +115,20 @@ fn header<R: BufRead + Seek>(
         encoding,
         numbers: None,
     })
+}
+
+/// Pixels per inch after JFIF (ITU-T T.871), whose segment is the first in the file: unit 1 is per inch, 2 per
+/// centimetre, 0 a mere shape. The decoder keeps none of it.
+fn jfif_resolution(path: &std::path::Path) -> Option<f64> {
+    let mut start = [0_u8; 18];
+    File::open(path).ok()?.read_exact(&mut start).ok()?;
+    if start[..4] != [0xff, 0xd8, 0xff, 0xe0] || start[6..11] != *b"JFIF\0" {
+        return None;
+    }
+    let density = f64::from(u16::from_be_bytes([start[14], start[15]]));
+    match start[13] {
+        1 if density > 1.0 => Some(density),
+        2 if density > 1.0 => Some(density * 2.54),
+        _ => None,
+    }
 }

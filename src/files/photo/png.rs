@@ -151,10 +151,10 @@ fn colour_of(
     if found.srgb.is_some() {
         return Ok((ColourEncoding::srgb(), "the file says sRGB".to_owned()));
     }
-    if let Some(gamma) = found.gama_chunk.map(|gamma| f64::from(gamma.into_scaled())) {
-        if gamma > 0.0 {
-            return Ok(gamma_and_primaries(found, gamma));
-        }
+    if let Some(gamma) = found.gama_chunk.map(|gamma| f64::from(gamma.into_scaled()))
+        && gamma > 0.0
+    {
+        return Ok(gamma_and_primaries(found, gamma));
     }
     Ok(icc::colour(None, tags, icc::plain_codes()))
 }

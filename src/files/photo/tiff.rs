@@ -6,10 +6,10 @@ use super::{Decoded, Depth, PhotoFormat, PhotoInfo, Source, cut_short, decoding,
 use crate::files::FileError;
 use std::fs::File;
 use std::io::{BufReader, ErrorKind};
-use tiff::TiffError;
 use tiff::decoder::ifd::Value;
 use tiff::decoder::{Decoder, Limits};
 use tiff::tags::Tag;
+use tiff::{ColorType, TiffError};
 
 /// A decoder on the file itself.
 pub(super) type FileDecoder = Decoder<BufReader<File>>;
@@ -64,6 +64,10 @@ pub(super) fn decoder(source: &Source<'_>) -> Result<FileDecoder, FileError> {
 }
 
 /// What the library said, by whose fault it is.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "the system has dozens of kinds of errors"
+)]
 pub(super) fn told(source: &Source<'_>, error: &TiffError) -> FileError {
     match error {
         TiffError::IoError(error) => match error.kind() {
@@ -122,7 +126,18 @@ fn layout(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<Layout, File
     // ExtraSamples: 1 coverage that is multiplied in, 2 coverage that stands apart, 0 anything.
     let covered = samples > colours && matches!(extra.first(), Some(1 | 2));
     let kept = colours + usize::from(covered);
-    let bytes_per_pixel = (kept as u64).max(samples as u64) * kind.bytes_in_memory();
+    let delivered = if planar {
+        samples
+    } else {
+        delivered(source, decoder)?
+    };
+    if delivered < kept {
+        return Err(decoding(
+            source.path,
+            &"its channels are not what its header says",
+        ));
+    }
+    let bytes_per_pixel = (kept as u64).max(delivered as u64) * kind.bytes_in_memory();
     let size = source.limits.check(
         source.path,
         (u64::from(width), u64::from(height)),
@@ -130,12 +145,32 @@ fn layout(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<Layout, File
     )?;
     Ok(Layout {
         size,
-        samples,
+        samples: delivered,
         kept,
         multiplied_in: covered && extra.first() == Some(&1),
         planar: planar && samples > 1,
         kind,
     })
+}
+
+/// Numbers per pixel that the decoder gives: it leaves out extra channels of RGB pictures by itself, but not of grey
+/// ones.
+#[expect(
+    clippy::wildcard_enum_match_arm,
+    reason = "every other kind of colour is refused"
+)]
+fn delivered(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<usize, FileError> {
+    match decoder.colortype().map_err(|error| told(source, &error))? {
+        ColorType::Gray(_) => Ok(1),
+        ColorType::GrayA(_) => Ok(2),
+        ColorType::RGB(_) => Ok(3),
+        ColorType::RGBA(_) => Ok(4),
+        ColorType::Multiband { num_samples, .. } => Ok(usize::from(num_samples)),
+        _ => Err(FileError::not_supported(
+            source.path,
+            "this TIFF is neither grey nor RGB; save it as 8 or 16 bit RGB.",
+        )),
+    }
 }
 
 fn kind(source: &Source<'_>, bits: &[u16], formats: &[u16]) -> Result<Kind, FileError> {
@@ -186,9 +221,10 @@ fn tags(decoder: &mut FileDecoder) -> Tags {
 
 /// The first number or text.
 fn value_of(value: Value) -> Option<TagValue> {
-    let value = match value {
-        Value::List(values) => values.into_iter().next()?,
-        single => single,
+    let value = if let Value::List(values) = value {
+        values.into_iter().next()?
+    } else {
+        value
     };
     if let Value::Ascii(text) = value {
         return Some(TagValue::Text(text));

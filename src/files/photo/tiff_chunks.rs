@@ -45,7 +45,7 @@ impl Kind {
 #[derive(Debug)]
 pub(super) struct Layout {
     pub(super) size: Size,
-    /// Numbers per pixel in the file.
+    /// Numbers per pixel that the decoder gives.
     pub(super) samples: usize,
     /// The first so many of them are kept.
     pub(super) kept: usize,
@@ -158,23 +158,29 @@ trait Target: Copy {
 
 impl Target for u8 {
     fn chunk(result: DecodingResult) -> Option<Vec<Self>> {
-        match result {
-            DecodingResult::U8(numbers) => Some(numbers),
-            _ => None,
+        if let DecodingResult::U8(numbers) = result {
+            Some(numbers)
+        } else {
+            None
         }
     }
 }
 
 impl Target for u16 {
     fn chunk(result: DecodingResult) -> Option<Vec<Self>> {
-        match result {
-            DecodingResult::U16(numbers) => Some(numbers),
-            _ => None,
+        if let DecodingResult::U16(numbers) = result {
+            Some(numbers)
+        } else {
+            None
         }
     }
 }
 
 impl Target for f32 {
+    #[expect(
+        clippy::wildcard_enum_match_arm,
+        reason = "every other kind of number is refused"
+    )]
     fn chunk(result: DecodingResult) -> Option<Vec<Self>> {
         match result {
             DecodingResult::F16(numbers) => {

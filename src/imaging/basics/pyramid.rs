@@ -107,7 +107,7 @@ fn combine(coarse: &Plane, out: &mut Plane, mix: impl Fn(f32, f32) -> f32 + Sync
             for (offset, out) in rows.chunks_mut(width).enumerate() {
                 let at = band * ROWS + offset;
                 let y = coordinate(at / 2);
-                if at % 2 == 0 {
+                if at.is_multiple_of(2) {
                     let (above, here, below) = (row(y - 1), row(y), row(y + 1));
                     for (x, value) in line[1..=wide].iter_mut().enumerate() {
                         *value = 0.125 * (above[x] + below[x]) + 0.75 * here[x];

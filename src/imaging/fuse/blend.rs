@@ -240,22 +240,27 @@ impl BlendPass {
     }
 
     fn widen_range(&mut self, pixels: &[Plane; 3], valid: &Plane) {
+        let width = self.rect.width().max(1);
         let [red, green, blue] = pixels;
-        let colours = red.data.iter().zip(&green.data).zip(&blue.data);
-        for (((range, ((r, g), b)), present), covered) in self
-            .range
-            .iter_mut()
+        let colours = red
+            .data
+            .par_chunks(width)
+            .zip(green.data.par_chunks(width))
+            .zip(blue.data.par_chunks(width));
+        self.range
+            .par_chunks_mut(width)
             .zip(colours)
-            .zip(&valid.data)
-            .zip(&mut self.coverage.data)
-        {
-            *covered = covered.max(*present);
-            if *present > 0.5 {
-                for (channel, value) in [*r, *g, *b].into_iter().enumerate() {
-                    range.low[channel] = range.low[channel].min(value);
-                    range.high[channel] = range.high[channel].max(value);
+            .zip(valid.data.par_chunks(width))
+            .for_each(|((range, ((red, green), blue)), valid)| {
+                let colours = red.iter().zip(green).zip(blue);
+                for ((range, ((r, g), b)), present) in range.iter_mut().zip(colours).zip(valid) {
+                    if *present > 0.5 {
+                        range.include([*r, *g, *b]);
+                    }
                 }
-            }
+            });
+        for (covered, present) in self.coverage.data.iter_mut().zip(&valid.data) {
+            *covered = covered.max(*present);
         }
     }
 
@@ -303,6 +308,15 @@ impl BlendPass {
                 rect: self.rect,
                 data: self.best.iter().map(|best| best.1).collect(),
             },
+        }
+    }
+}
+
+impl Range {
+    fn include(&mut self, colour: [f32; 3]) {
+        for ((low, high), value) in self.low.iter_mut().zip(&mut self.high).zip(colour) {
+            *low = low.min(value);
+            *high = high.max(value);
         }
     }
 }

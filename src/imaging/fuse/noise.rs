@@ -122,7 +122,9 @@ fn quiet(mut energies: Vec<f64>) -> f32 {
 /// The offset under the root: where read noise and photon noise are equal. Found by a line through the quiet blocks' variance over
 /// their light; a frame of one brightness gives the default.
 fn offset_of(luma: &Plane) -> f32 {
-    const DEFAULT: f32 = 5e-4;
+    const DEFAULT: f32 = 3e-4;
+    // Texture in dark blocks makes the estimate too high, and an offset that is too high hides dark detail.
+    const MOST: f32 = 5e-4;
     let mut found = noise_over_light(luma);
     found.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
     let group = (found.len() / 12).max(12);
@@ -148,12 +150,12 @@ fn offset_of(luma: &Plane) -> f32 {
             .filter(|(light, variance)| *variance < 1.5 * (floor + slope * light))
             .collect();
         if kept.len() == points.len() || kept.len() < 3 {
-            return narrow(floor / slope).clamp(2e-5, 5e-3);
+            return narrow(floor / slope).clamp(2e-5, MOST);
         }
         points = kept;
     }
     line_through(&points).map_or(DEFAULT, |(floor, slope)| {
-        narrow(floor / slope).clamp(2e-5, 5e-3)
+        narrow(floor / slope).clamp(2e-5, MOST)
     })
 }
 

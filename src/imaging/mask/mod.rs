@@ -4,15 +4,11 @@
 //! parts alone and never on the rectangle asked for, so tiles agree bit for bit: areas are added up in whole numbers, and other
 //! sums run in an order fixed by the pixel.
 
-mod grow;
 mod outline;
-mod soften;
 mod stroke;
 
-pub use grow::grow;
-pub use soften::soften;
-
 use crate::geometry::{Point, Rect};
+use crate::imaging::basics::edges::{grow, grow_reach, soften, soften_reach};
 use crate::pixels::convert::{ceil_i32, narrow};
 use crate::pixels::{Plane, convert};
 
@@ -96,7 +92,7 @@ impl Adjust {
     /// Pixels of the full-size picture over which a change of a part can be felt.
     #[must_use]
     pub fn reach_px(&self) -> i32 {
-        grow::reach(self.grow_px.abs()) + soften::reach(self.feather_px)
+        grow_reach(self.grow_px.abs()) + soften_reach(self.feather_px)
     }
 
     fn at_level(self, level: u32) -> Self {

@@ -3,8 +3,9 @@
 //! For each pixel the signed area to the right of every edge is added up (M. Levoy's and later scan converters' accumulation
 //! buffer), in whole numbers: the order of addition and the start of the row then make no difference.
 
-use super::{Outline, around, shrunk, soften};
+use super::{Outline, around, shrunk};
 use crate::geometry::{Point, Rect};
+use crate::imaging::basics::edges::{soften, soften_reach};
 use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate, count_f64, floor_f64, floor_index, narrow};
 use rayon::prelude::*;
@@ -28,13 +29,13 @@ pub(super) fn bounds(outline: &Outline, shrink: f32) -> Rect {
             .flatten()
             .map(|point| shrunk(point, shrink))
     });
-    around(points, 1.0).grow(soften::reach(outline.feather_px * shrink))
+    around(points, 1.0).grow(soften_reach(outline.feather_px * shrink))
 }
 
 /// Coverage (strength left out) of `outline` inside `rect` of a picture shrunk by the factor `shrink`.
 pub(super) fn cover(outline: &Outline, rect: Rect, shrink: f32) -> Plane {
     let feather = outline.feather_px * shrink;
-    let work = rect.grow(soften::reach(feather));
+    let work = rect.grow(soften_reach(feather));
     let edges = flatten(outline, shrink);
     soften(&fill(&edges, work), feather).crop(rect)
 }

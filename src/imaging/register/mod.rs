@@ -1,115 +1,75 @@
-//! Finds where one frame lies on another.
+//! Where a frame lies against another one: size, turn and shift between neighbouring focus distances, between lit and
+//! unlit passes, and the perspective after a swap or a bumped camera.
 //!
-//! Frames of one stack differ in focus only. A symmetric defocus keeps the phase of low spatial frequencies, so plain linear
-//! luminance, low-passed on both sides, is compared, never edges. Frames under other light are compared by band-passed,
-//! locally normalised luminance, since lamps add low frequencies and bright edges.
-//!
-//! The measure is the enhanced correlation coefficient, which does not mind gain and offset. Source: Evangelidis and Psarakis,
-//! Parametric image alignment using enhanced correlation coefficient maximization, IEEE TPAMI 30 (2008) 1858, forward additive
-//! form. The model is a similarity about the optical centre (the middle of the picture): more freedom fits the asymmetry of
-//! defocus and not motion.
+//! Transforms are in pixels at full size from the top-left corner of the planes that were handed in; the optical centre is
+//! the middle of the reference. One solver (enhanced correlation, Gauss-Newton, coarse to fine) serves two pre-filters:
+//! frames of one stack are compared in low-passed linear light, because defocus keeps the phase of low frequencies only;
+//! passes in other light are compared in a locally normalised band, because only fine structure survives a change of light.
 
-mod chain;
-mod ecc;
-mod likeness;
+mod level;
+mod links;
+mod masks;
+mod motion;
+mod perspective;
+mod phase;
+mod prepared;
+mod residual;
+mod similarity;
+mod solver;
 
-pub use chain::{Link, solve_links};
-pub use likeness::{Light, Prepared};
+pub use links::{Link, link_error_px, solve_links};
+pub use perspective::perspective;
+pub use phase::{phase_shift, phase_surface_peak};
+pub use prepared::{Light, Prepared};
+pub use similarity::similarity;
 
-use crate::geometry::{Point, Similarity, Transform};
-use ecc::Fit;
+use crate::geometry::{Similarity, Transform};
 
-/// Where a frame was found.
+/// Where a frame was found to lie.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Found {
-    /// Position on the moved frame to position on the reference frame.
+    /// Takes points of the moved frame to points of the reference, in pixels at full size; rounded by [`rounded`].
     pub reference_from_moved: Transform,
-    /// The same about the reference's middle.
+    /// The same as size, turn and shift about the reference's centre (for a perspective: its behaviour there).
     pub similarity: Similarity,
-    /// Correlation coefficient at the end, -1..=1.
+    /// Correlation of the two filtered pictures where both are valid, -1..=1.
     pub correlation: f32,
-    /// Root mean square over textured tiles of the shift that the model leaves, in pixels at full size.
+    /// What the model could not explain: weighted rms of the shifts still found in single tiles, pixels at full size.
     pub residual_px: f32,
 }
 
-/// Correlation below which nothing was found.
-const LEAST_CORRELATION: f32 = 0.2;
-
-/// The similarity that lays `moved` on `reference`, searched from `start` (moved to reference); both of the same size.
+/// `transform` with the linear part rounded to 1e-9, the shifts to 1e-6 px and the perspective row to 1e-13 per pixel.
 ///
-/// `None` when the pictures do not correlate.
+/// What is recorded in a project is rounded this way before it is used, so that a rebuild uses the same numbers.
 #[must_use]
-pub fn similarity(reference: &Prepared, moved: &Prepared, start: &Transform) -> Option<Found> {
-    let first = start.inverse()?;
-    let fit = ecc::descend(
-        reference,
-        moved,
-        Fit::from_transform(&first, reference.middle()),
-        0,
-    )?;
-    found(reference, moved, &fit)
-}
-
-/// As [`similarity`], but searching sizes within 10 %, turns within 5 degrees and shifts within a quarter of the picture.
-#[must_use]
-pub fn search(reference: &Prepared, moved: &Prepared) -> Option<Found> {
-    let mut best: Option<Fit> = None;
-    let shift = reference.side() * 0.11;
-    let steps = [-2.0, -1.0, 0.0, 1.0, 2.0];
-    for scale in steps {
-        for turn in steps {
-            for dx in [-1.0, 0.0, 1.0] {
-                for dy in [-1.0, 0.0, 1.0] {
-                    let start = Similarity {
-                        log_scale: scale * 0.045,
-                        angle_rad: turn * 0.04,
-                        shift: Point::new(dx * shift, dy * shift),
-                    };
-                    let map = Transform::similarity(start, reference.middle());
-                    let fit = ecc::coarsest(
-                        reference,
-                        moved,
-                        Fit::from_transform(&map, reference.middle()),
-                    );
-                    if let Some(fit) = fit
-                        && best
-                            .as_ref()
-                            .is_none_or(|best| fit.correlation > best.correlation)
-                    {
-                        best = Some(fit);
-                    }
-                }
-            }
-        }
-    }
-    let fit = ecc::descend(reference, moved, best?, 1)?;
-    found(reference, moved, &fit)
-}
-
-fn found(reference: &Prepared, moved: &Prepared, fit: &Fit) -> Option<Found> {
-    if fit.correlation < LEAST_CORRELATION {
-        return None;
-    }
-    let moved_from_reference = rounded(&fit.transform(reference.middle()));
-    let reference_from_moved = rounded(&moved_from_reference.inverse()?);
-    Some(Found {
-        reference_from_moved,
-        similarity: reference_from_moved.to_similarity(reference.middle()),
-        correlation: fit.correlation,
-        residual_px: ecc::residual(reference, moved, fit),
-    })
-}
-
-/// The transform as it is written in a record: linear part to 1e-9, shifts to 1e-5 px. What is recorded is what is used.
-#[must_use]
-pub fn rounded(transform: &Transform) -> Transform {
+pub fn rounded(transform: Transform) -> Transform {
     let to = |value: f64, steps: f64| (value * steps).round() / steps;
-    let mut rows = transform.rows;
-    for row in &mut rows[..2] {
-        *row = [to(row[0], 1e9), to(row[1], 1e9), to(row[2], 1e5)];
+    let [[a, b, c], [d, e, f], [g, h, i]] = transform.rows;
+    Transform {
+        rows: [
+            [to(a, 1e9), to(b, 1e9), to(c, 1e6)],
+            [to(d, 1e9), to(e, 1e9), to(f, 1e6)],
+            [to(g, 1e13), to(h, 1e13), to(i, 1e9)],
+        ],
     }
-    Transform { rows }
 }
 
 #[cfg(test)]
-mod tests;
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rounding_twice_changes_nothing() {
+        let given = Transform {
+            rows: [
+                [1.001_234_567_891_2, -0.000_123_456_789_1, 12.345_678_912_3],
+                [0.000_123_456_789_1, 1.001_234_567_891_2, -7.654_321_987_6],
+                [1.234_567e-9, 0.0, 1.0],
+            ],
+        };
+        let once = rounded(given);
+        assert_eq!(rounded(once), once);
+        assert!((once.rows[0][2] - given.rows[0][2]).abs() <= 5e-7);
+        assert!((once.rows[0][0] - given.rows[0][0]).abs() <= 5e-10);
+    }
+}

@@ -14,7 +14,7 @@ pub use decode::{ColourError, Decoder, Depth};
 pub use difference::{ciede2000, lab_from_working, lab_from_xyz};
 pub use matrices::Matrix3;
 pub use output::{Gamut, OutputTransform};
-pub use white_balance::{gains_from_grey, gains_from_kelvin, planckian_xy};
+pub use white_balance::{gains_from_grey, gains_from_kelvin};
 
 /// Weights of red, green and blue in the luminance of the working space (ITU-R BT.2020-2, table 4, from its primaries).
 pub const LUMA: [f32; 3] = [0.262_700_2, 0.677_998_1, 0.059_301_72];

@@ -2,31 +2,8 @@
 
 use crate::imaging::basics::colour::luma;
 use crate::imaging::basics::colour::matrices::{apply, working_from_xyz, xyz_from_xy};
+use crate::optics::light::planckian_xy;
 use crate::pixels::convert::narrow;
-
-/// CIE xy of a black body of `kelvin`, pinned to 1667..=25000 K.
-///
-/// Source: Kim et al., US 7024034 B2 (2002); Kang et al., J. Korean Phys. Soc. 41 (2002) 865.
-#[must_use]
-pub fn planckian_xy(kelvin: f64) -> [f64; 2] {
-    let t = kelvin.clamp(1667.0, 25000.0);
-    let cubic = |a: f64, b: f64, c: f64, d: f64| {
-        a * 1e9 / (t * t * t) + b * 1e6 / (t * t) + c * 1e3 / t + d
-    };
-    let x = if t <= 4000.0 {
-        cubic(-0.266_123_9, -0.234_358_9, 0.877_695_6, 0.179_910)
-    } else {
-        cubic(-3.025_846_9, 2.107_037_9, 0.222_634_7, 0.240_390)
-    };
-    let [a, b, c, d] = if t <= 2222.0 {
-        [-1.106_381_4, -1.348_110_20, 2.185_558_32, -0.202_196_83]
-    } else if t <= 4000.0 {
-        [-0.954_947_6, -1.374_185_93, 2.091_370_15, -0.167_488_67]
-    } else {
-        [3.081_758_0, -5.873_386_70, 3.751_129_97, -0.370_014_83]
-    };
-    [x, a * x * x * x + b * x * x + c * x + d]
-}
 
 fn uv_from_xy([x, y]: [f64; 2]) -> [f64; 2] {
     let below = -2.0 * x + 12.0 * y + 3.0;

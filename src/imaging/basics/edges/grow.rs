@@ -5,7 +5,8 @@ use crate::pixels::convert::{clamp_index, coordinate, floor_i32};
 use rayon::prelude::*;
 
 /// Pixels over which growing by `radius` reaches.
-pub(super) fn reach(radius: f32) -> i32 {
+#[must_use]
+pub fn grow_reach(radius: f32) -> i32 {
     if radius > 0.0 {
         floor_i32(radius) + 1
     } else {

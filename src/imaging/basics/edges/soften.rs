@@ -11,7 +11,8 @@ const SIGMA_PER_WIDTH: f32 = 0.390_152;
 const FROM_BOXES: f32 = 4.0;
 
 /// Pixels over which a soft edge of `width` reaches.
-pub(super) fn reach(width: f32) -> i32 {
+#[must_use]
+pub fn soften_reach(width: f32) -> i32 {
     let sigma = width * SIGMA_PER_WIDTH;
     if sigma < 0.05 {
         0

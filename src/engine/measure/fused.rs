@@ -1,0 +1,109 @@
+//! A fused stack with everything that is reported about it.
+
+use crate::engine::wholes::fuse_stack;
+use crate::engine::{Engine, EngineError, World, adapt, frames};
+use crate::geometry::Size;
+use crate::pixels::convert::{count_f32, index, unit_to_u16};
+use crate::pixels::{Image, Plane};
+use crate::project::{FrameMeasured, PlateId, Project, StackMeasured, VariantId};
+
+/// A fused stack, for writing to files.
+#[derive(Debug)]
+pub struct FusedPlate {
+    /// Width and height.
+    pub size: Size,
+    /// Light and coverage.
+    pub picture: Image,
+    /// Frame number in focus order, fractional.
+    pub depth: Plane,
+    /// The frame each pixel mostly came from.
+    pub frame_map: Plane,
+    /// Number of frames.
+    pub frames: usize,
+    /// Share of the textured picture that is sharp in no frame.
+    pub never_sharp_share: f32,
+    /// What people should know, one sentence each.
+    pub warnings: Vec<String>,
+}
+
+impl FusedPlate {
+    /// The depth map as 16-bit codes: 0 the first frame, 65535 the last.
+    #[must_use]
+    pub fn depth_codes(&self) -> Vec<u16> {
+        let last = count_f32(self.frames.saturating_sub(1).max(1));
+        self.depth
+            .data
+            .iter()
+            .map(|depth| unit_to_u16(depth / last))
+            .collect()
+    }
+
+    /// The frame map as 8-bit codes: the frame's number in focus order.
+    #[must_use]
+    pub fn frame_codes(&self) -> Vec<u8> {
+        self.frame_map
+            .data
+            .iter()
+            .map(|frame| u8::try_from(index(*frame, 255)).unwrap_or(u8::MAX))
+            .collect()
+    }
+}
+
+/// Neighbour residual in px above which a stack's registration is said to be doubtful (algorithm notes: 0.2 px warns).
+const RESIDUAL_WARNS_PX: f32 = 0.35;
+
+impl Engine {
+    /// Fuses a measured source with everything that `fuse` reports.
+    ///
+    /// # Errors
+    /// When a frame cannot be read; or the work was stopped.
+    pub fn fuse_plate(
+        &self,
+        world: &World<'_>,
+        plate: PlateId,
+        variant: VariantId,
+    ) -> Result<FusedPlate, EngineError> {
+        let project = &world.project;
+        let not_prepared = || EngineError::NotPrepared(plate);
+        let plate_of = project.plate(plate).ok_or_else(not_prepared)?;
+        let variant = plate_of.variant_by_id(variant).ok_or_else(not_prepared)?;
+        let size = plate_of.size.ok_or_else(not_prepared)?;
+        let plan = frames::stack_plan(project, plate_of, variant)?;
+        let fused = fuse_stack(world, size, &plan)?;
+        let measured = variant.stack().and_then(|stack| stack.measured.as_ref());
+        let warnings = measured
+            .map(|measured| warnings(project, measured))
+            .unwrap_or_default();
+        Ok(FusedPlate {
+            size,
+            picture: adapt::image_of(&fused.planes, &Plane::filled(size.rect(), 1.0)),
+            depth: fused.depth,
+            frame_map: fused.frame_map,
+            frames: plan.frames.len(),
+            never_sharp_share: fused.never_sharp_share,
+            warnings,
+        })
+    }
+}
+
+fn warnings(project: &Project, measured: &StackMeasured) -> Vec<String> {
+    let name = |frame: &FrameMeasured| {
+        project
+            .frame(frame.frame)
+            .map_or("?", |frame| frame.file.as_str())
+            .to_owned()
+    };
+    let badly = measured
+        .frames
+        .iter()
+        .filter(|frame| frame.residual_px > RESIDUAL_WARNS_PX);
+    badly
+        .map(|frame| {
+            format!(
+                "{} is registered to {:.2} px only: did the camera or the model move?",
+                name(frame),
+                frame.residual_px
+            )
+        })
+        .collect()
+}

@@ -1,0 +1,182 @@
+//! The frames of a stack: focus order, registration, gains.
+
+use super::{SATURATION, STILL, size_text, stack_stamp, step, undo};
+use crate::engine::frames::decoded;
+use crate::engine::{Engine, EngineError, World, adapt};
+use crate::geometry::{Point, Similarity, Transform};
+use crate::imaging::inspect;
+use crate::imaging::match_colour::{self, BlockMeans};
+use crate::imaging::register::{self, Found, Light, Link, Prepared};
+use crate::project::{Frame, FrameMeasured, PlateId, Stack, StackMeasured, VariantId};
+use std::sync::Arc;
+
+/// One frame of a stack being measured.
+struct Seen {
+    frame: Arc<Frame>,
+    prepared: Prepared,
+    detail: inspect::BlockEnergy,
+}
+
+impl Engine {
+    /// Registers and matches the frames of a source.
+    ///
+    /// # Errors
+    /// When a frame cannot be read, has another size, or does not register; or the work was stopped.
+    pub fn measure_stack(
+        &self,
+        world: &World<'_>,
+        plate: PlateId,
+        variant: VariantId,
+    ) -> Result<StackMeasured, EngineError> {
+        let project = &world.project;
+        let stack = project
+            .variant(plate, variant)
+            .and_then(|variant| variant.stack());
+        let stack = stack.ok_or(EngineError::NotPrepared(plate))?;
+        let mut seen = see_frames(world, stack)?;
+        let hints: Vec<Option<f64>> = seen
+            .iter()
+            .map(|one| one.frame.camera.focus_distance_mm)
+            .collect();
+        let found = inspect::focus_order(&details(&seen), &hints);
+        seen = in_order(seen, &found.order);
+        let reference = stack
+            .reference
+            .and_then(|id| seen.iter().position(|one| one.frame.id == id))
+            .unwrap_or(seen.len() / 2);
+        let frames = measure_frames(world, &seen, reference)?;
+        Ok(StackMeasured {
+            inputs: stack_stamp(project, stack),
+            frames,
+        })
+    }
+}
+
+fn measure_frames(
+    world: &World<'_>,
+    seen: &[Seen],
+    reference: usize,
+) -> Result<Vec<FrameMeasured>, EngineError> {
+    let shares = inspect::sharp_share(&details(seen));
+    let (similarities, residuals) = register_stack(world, seen, reference)?;
+    let size = seen[reference].prepared.size();
+    let blocks = |one: &Seen, map: &Transform| -> Result<BlockMeans, EngineError> {
+        Ok(BlockMeans::new(
+            &decoded(world, &one.frame)?,
+            map,
+            size,
+            SATURATION,
+        ))
+    };
+    let of_reference = blocks(&seen[reference], &Transform::IDENTITY)?;
+    let mut frames = Vec::new();
+    for (at, one) in seen.iter().enumerate() {
+        step(world, "matching the frames", at, seen.len())?;
+        let mut entry = FrameMeasured {
+            frame: one.frame.id,
+            to_reference: Transform::IDENTITY,
+            gain_rgb: [1.0; 3],
+            offset_rgb: [0.0; 3],
+            residual_px: residuals[at],
+            sharp_share: shares[at],
+        };
+        if at != reference {
+            let map = Transform::similarity(similarities[at], one.prepared.centre());
+            entry.to_reference = register::rounded(map);
+            let matched = match_colour::gains(&of_reference, &blocks(one, &entry.to_reference)?);
+            (entry.gain_rgb, entry.offset_rgb) = undo(&matched);
+        }
+        frames.push(entry);
+    }
+    Ok(frames)
+}
+
+/// Reads the used frames of a stack in the order of their content, so that the order they are given in does not matter.
+fn see_frames(world: &World<'_>, stack: &Stack) -> Result<Vec<Seen>, EngineError> {
+    let mut frames: Vec<Arc<Frame>> = stack
+        .used()
+        .filter_map(|id| world.project.frame(id).cloned())
+        .collect();
+    frames.sort_by_key(|frame| frame.content);
+    let wanted = frames.first().and_then(|frame| frame.size);
+    let count = frames.len();
+    let mut seen = Vec::new();
+    for (number, frame) in frames.into_iter().enumerate() {
+        step(world, "reading the frames", number, count)?;
+        if frame.size != wanted {
+            return Err(EngineError::OtherSize {
+                file: frame.file.clone(),
+                found: size_text(frame.size),
+                wanted: size_text(wanted),
+            });
+        }
+        let luma = adapt::luma(&decoded(world, &frame)?);
+        seen.push(Seen {
+            prepared: Prepared::new(&luma, Light::Same, SATURATION),
+            detail: inspect::block_energy(&luma),
+            frame,
+        });
+    }
+    Ok(seen)
+}
+
+fn in_order(seen: Vec<Seen>, order: &[usize]) -> Vec<Seen> {
+    let mut slots: Vec<Option<Seen>> = seen.into_iter().map(Some).collect();
+    order.iter().filter_map(|at| slots[*at].take()).collect()
+}
+
+/// Similarities to the reference from links between neighbours and next neighbours; the residual of each frame's own link.
+fn register_stack(
+    world: &World<'_>,
+    seen: &[Seen],
+    reference: usize,
+) -> Result<(Vec<Similarity>, Vec<f32>), EngineError> {
+    let count = seen.len();
+    let mut links = Vec::new();
+    let mut residuals = vec![0.0_f32; count];
+    for to in 1..count {
+        step(world, "registering the frames", to, count)?;
+        let found =
+            link(&seen[to - 1], &seen[to], STILL).ok_or_else(|| EngineError::NotRegistered {
+                file: seen[to].frame.file.clone(),
+                reference: seen[to - 1].frame.file.clone(),
+            })?;
+        let outer = if to > reference { to } else { to - 1 };
+        residuals[outer] = found.residual_px;
+        links.push(Link {
+            from: to,
+            to: to - 1,
+            similarity: found.similarity,
+            weight: 1.0,
+        });
+        if to >= 2
+            && let Some(skip) = link(&seen[to - 2], &seen[to], twice(found.similarity))
+        {
+            links.push(Link {
+                from: to,
+                to: to - 2,
+                similarity: skip.similarity,
+                weight: 0.25,
+            });
+        }
+    }
+    Ok((register::solve_links(count, reference, &links), residuals))
+}
+
+/// The same motion once more.
+fn twice(motion: Similarity) -> Similarity {
+    let shift = Point::new(2.0 * motion.shift.x, 2.0 * motion.shift.y);
+    Similarity {
+        log_scale: 2.0 * motion.log_scale,
+        angle_rad: 2.0 * motion.angle_rad,
+        shift,
+    }
+}
+
+fn link(reference: &Seen, moved: &Seen, start: Similarity) -> Option<Found> {
+    register::similarity(&reference.prepared, &moved.prepared, start)
+}
+
+fn details(seen: &[Seen]) -> Vec<inspect::BlockEnergy> {
+    seen.iter().map(|one| one.detail.clone()).collect()
+}

@@ -1,0 +1,165 @@
+//! The frames of a pass: partners in focus, registration, the key light in them.
+
+use super::{SATURATION, STILL, size_text, step, take_stamp};
+use crate::engine::frames::decoded;
+use crate::engine::{Engine, EngineError, World, adapt};
+use crate::geometry::{Size, Transform};
+use crate::imaging::basics::statistics::percentile;
+use crate::imaging::match_colour::{self, BlockMeans};
+use crate::imaging::register::{self, Light, Prepared};
+use crate::pixels::Planes;
+use crate::project::{
+    Frame, FrameMeasured, KeyLight, PassId, PassRole, PlateId, Project, StackMeasured, TakeFrame,
+    TakeMeasured, VariantId,
+};
+
+impl Engine {
+    /// Registers the frames of a pass to the unlit frames focused most alike, and measures how much key light they hold.
+    ///
+    /// # Errors
+    /// When a frame cannot be read or has another size; or the work was stopped.
+    pub fn measure_take(
+        &self,
+        world: &World<'_>,
+        plate: PlateId,
+        variant: VariantId,
+        pass: PassId,
+    ) -> Result<TakeMeasured, EngineError> {
+        let project = &world.project;
+        let not_prepared = || EngineError::NotPrepared(plate);
+        let plate_of = project.plate(plate).ok_or_else(not_prepared)?;
+        let variant = plate_of.variant_by_id(variant).ok_or_else(not_prepared)?;
+        let take = variant
+            .takes
+            .iter()
+            .find(|take| take.pass == pass)
+            .ok_or_else(not_prepared)?;
+        let pass = plate_of.pass(pass).ok_or_else(not_prepared)?;
+        let unlit = variant
+            .stack()
+            .and_then(|stack| stack.measured.as_ref())
+            .ok_or_else(not_prepared)?;
+        let mut frames = Vec::new();
+        for (number, id) in take.frames.iter().enumerate() {
+            step(world, "registering a pass", number, take.frames.len())?;
+            let lit = project.frame(*id).ok_or_else(not_prepared)?;
+            let partner = partner_of(project, unlit, lit, (number, take.frames.len()));
+            let partner_frame = project.frame(partner.frame).ok_or_else(not_prepared)?;
+            frames.push(measure_lit(
+                world,
+                (lit, pass.role, pass.key_light),
+                (partner, partner_frame),
+            )?);
+        }
+        Ok(TakeMeasured {
+            inputs: take_stamp(project, variant, take),
+            frames,
+        })
+    }
+}
+
+/// The unlit frame focused most alike: by focus distance where both are known, else by place in the pass.
+fn partner_of<'a>(
+    project: &Project,
+    unlit: &'a StackMeasured,
+    lit: &Frame,
+    (number, count): (usize, usize),
+) -> &'a FrameMeasured {
+    let by_place = if count > 1 {
+        number * (unlit.frames.len() - 1) / (count - 1)
+    } else {
+        unlit.frames.len() / 2
+    };
+    let distance = |entry: &FrameMeasured| -> Option<f64> {
+        let known = project.frame(entry.frame)?.camera.focus_distance_mm?;
+        Some(
+            (libm::log(known.max(1e-3)) - libm::log(lit.camera.focus_distance_mm?.max(1e-3))).abs(),
+        )
+    };
+    let nearest = unlit
+        .frames
+        .iter()
+        .filter_map(|entry| Some((entry, distance(entry)?)))
+        .min_by(|(_, a), (_, b)| a.total_cmp(b))
+        .map(|(entry, _distance)| entry);
+    nearest.unwrap_or(&unlit.frames[by_place])
+}
+
+fn measure_lit(
+    world: &World<'_>,
+    (lit, role, key_light): (&Frame, PassRole, KeyLight),
+    (partner, partner_frame): (&FrameMeasured, &Frame),
+) -> Result<TakeFrame, EngineError> {
+    if lit.size != partner_frame.size {
+        return Err(EngineError::OtherSize {
+            file: lit.file.clone(),
+            found: size_text(lit.size),
+            wanted: size_text(partner_frame.size),
+        });
+    }
+    let unlit_planes = decoded(world, partner_frame)?;
+    let lit_planes = decoded(world, lit)?;
+    let (unlit_luma, lit_luma) = (adapt::luma(&unlit_planes), adapt::luma(&lit_planes));
+    let found = match role {
+        PassRole::Light => register::similarity(
+            &Prepared::new(&unlit_luma, Light::Other, SATURATION),
+            &Prepared::new(&lit_luma, Light::Other, SATURATION),
+            STILL,
+        ),
+        // Inside and outside change places in a silhouette, and a clean plate shows no model: the camera was locked off.
+        PassRole::Silhouette | PassRole::CleanPlate => None,
+    };
+    let partner_from_lit = found
+        .as_ref()
+        .map_or(Transform::IDENTITY, |found| found.reference_from_moved);
+    let exposure_gain = match role {
+        PassRole::Light => exposure_gain(lit, partner_frame),
+        PassRole::Silhouette | PassRole::CleanPlate => {
+            1.0 / percentile(&lit_luma.data, 0.9).unwrap_or(1.0).max(1e-3)
+        }
+    };
+    let key_rgb = match (role, key_light) {
+        (PassRole::Light, KeyLight::Off) | (PassRole::Silhouette | PassRole::CleanPlate, _) => {
+            [0.0; 3]
+        }
+        (PassRole::Light, KeyLight::Auto | KeyLight::On | KeyLight::Dimmed) => measured_key(
+            (&unlit_planes, &lit_planes),
+            &partner_from_lit,
+            exposure_gain,
+        ),
+    };
+    Ok(TakeFrame {
+        frame: lit.id,
+        partner: partner.frame,
+        to_reference: register::rounded(partner.to_reference.after(&partner_from_lit)),
+        exposure_gain: (exposure_gain * 1e5).round() / 1e5,
+        key_rgb: key_rgb.map(|key| (key * 1e5).round() / 1e5),
+        residual_px: found.map_or(0.0, |found| found.residual_px),
+    })
+}
+
+fn measured_key(
+    (unlit, lit): (&Planes, &Planes),
+    unlit_from_lit: &Transform,
+    exposure_gain: f32,
+) -> [f32; 3] {
+    let rect = unlit.rect();
+    let side = |length: usize| u32::try_from(length).unwrap_or(0);
+    let size = Size::new(side(rect.width()), side(rect.height()));
+    let before = BlockMeans::new(unlit, &Transform::IDENTITY, size, SATURATION);
+    let after = BlockMeans::new(lit, unlit_from_lit, size, SATURATION);
+    match_colour::key_light(&before, &after, 0.0)
+        .gain_rgb
+        .map(|gain| gain * exposure_gain)
+}
+
+/// The unlit frame's exposure over the lit one's, from what the camera wrote; 1 where it wrote nothing.
+fn exposure_gain(lit: &Frame, unlit: &Frame) -> f32 {
+    match (
+        unlit.camera.relative_exposure(),
+        lit.camera.relative_exposure(),
+    ) {
+        (Some(unlit), Some(lit)) => crate::pixels::convert::narrow(unlit / lit),
+        _unknown => 1.0,
+    }
+}

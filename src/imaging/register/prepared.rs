@@ -1,0 +1,155 @@
+//! A frame made ready for registration: the pyramid of its filtered luma with masks, built once per frame.
+
+use super::level::{Level, halved};
+use super::masks::Mask;
+use crate::geometry::{Point, Size};
+use crate::imaging::basics::blur::gaussian;
+use crate::pixels::Plane;
+use rayon::prelude::*;
+
+/// What differs between the two pictures besides where they lie.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Light {
+    /// Same light, different focus: low-passed linear luma.
+    Same,
+    /// Other light, same focus: locally normalised band of the square root of luma, with masks of agreement.
+    Other,
+}
+
+/// A pyramid ready to be compared with others made for the same [`Light`].
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    pub(super) light: Light,
+    pub(super) size: Size,
+    /// From fine to coarse.
+    pub(super) levels: Vec<Level>,
+}
+
+/// Low-pass of [`Light::Same`] in pixels of each level. The finest level is half size, so this is about 4 px at full size:
+/// more than the change of blur radius between neighbouring focus distances.
+const LOW_PASS_PX: f32 = 2.0;
+/// Pictures narrower than this start at full size.
+const SMALL_PX: u32 = 256;
+/// The coarsest level is about this many pixels on its shorter side.
+const COARSEST_PX: usize = 40;
+/// Larger pictures are compared at half size in another light.
+const OTHER_FULL_SIZE_PIXELS: u64 = 3_000_000;
+/// Widths of the band and of the window of local contrast, pixels of the level, and the contrast floor in sqrt luma.
+const BAND_PX: f32 = 6.0;
+const CONTRAST_PX: f32 = 10.0;
+const CONTRAST_FLOOR: f32 = 2e-3;
+const OTHER_LOW_PASS_PX: f32 = 1.1;
+
+impl Prepared {
+    /// Filters `luma` (linear light, any scale; its rectangle's corner becomes the origin) for comparison in `light`.
+    ///
+    /// Pixels at or above `saturation` and their surroundings are left out.
+    #[must_use]
+    pub fn new(luma: &Plane, light: Light, saturation: f32) -> Self {
+        let size = Size::new(
+            u32::try_from(luma.rect.width()).unwrap_or(0),
+            u32::try_from(luma.rect.height()).unwrap_or(0),
+        );
+        let small = size.width.min(size.height) < SMALL_PX;
+        let first = match light {
+            Light::Same => u32::from(!small),
+            Light::Other => u32::from(size.area() > OTHER_FULL_SIZE_PIXELS),
+        };
+        let mut levels = Vec::new();
+        if size.area() > 0 {
+            let mut mask = Mask::below(luma, saturation);
+            let mut reduced = None;
+            for level in 0..16 {
+                if level > 0 {
+                    reduced = Some(halved(reduced.as_ref().unwrap_or(luma)));
+                    mask = mask.halved();
+                }
+                let picture = reduced.as_ref().unwrap_or(luma);
+                let side = picture.rect.width().min(picture.rect.height());
+                if level > first && side < COARSEST_PX {
+                    break;
+                }
+                if level >= first {
+                    levels.push(filtered(picture, &mask, light, level));
+                }
+            }
+        }
+        Self {
+            light,
+            size,
+            levels,
+        }
+    }
+
+    /// Width and height of the frame at full size.
+    #[must_use]
+    pub fn size(&self) -> Size {
+        self.size
+    }
+
+    /// The middle of the frame, pixels at full size.
+    #[must_use]
+    pub fn centre(&self) -> Point {
+        Point::new(
+            f64::from(self.size.width) * 0.5,
+            f64::from(self.size.height) * 0.5,
+        )
+    }
+
+    /// Half the diagonal, pixels at full size.
+    pub(super) fn reach(&self) -> f64 {
+        self.centre().distance(Point::default()).max(1.0)
+    }
+}
+
+fn filtered(picture: &Plane, mask: &Mask, light: Light, level: u32) -> Level {
+    let (plane, reach) = match light {
+        Light::Same => (gaussian(picture, LOW_PASS_PX), 4),
+        Light::Other => (normalised(picture), 4),
+    };
+    Level {
+        level,
+        width: plane.rect.width(),
+        height: plane.rect.height(),
+        valid: mask.shrunk(reach),
+        data: plane.data,
+    }
+}
+
+/// n = d / (sqrt(G10(d^2)) + eps) with d = y - G6(y), y = sqrt(luma), slightly smoothed for interpolation.
+fn normalised(luma: &Plane) -> Plane {
+    let root = changed(luma, |value| value.max(0.0).sqrt());
+    let low = gaussian(&root, BAND_PX);
+    let band = combined(&root, &low, |a, b| a - b);
+    let energy = gaussian(&changed(&band, |value| value * value), CONTRAST_PX);
+    let even = combined(&band, &energy, |d, e| {
+        d / (e.max(0.0).sqrt() + CONTRAST_FLOOR)
+    });
+    gaussian(&even, OTHER_LOW_PASS_PX)
+}
+
+fn changed(plane: &Plane, change: impl Fn(f32) -> f32 + Sync) -> Plane {
+    let mut out = Plane::zero(plane.rect);
+    out.data
+        .par_chunks_mut(4096)
+        .zip(plane.data.par_chunks(4096))
+        .for_each(|(to, from)| {
+            to.iter_mut()
+                .zip(from)
+                .for_each(|(to, from)| *to = change(*from));
+        });
+    out
+}
+
+fn combined(one: &Plane, other: &Plane, mix: impl Fn(f32, f32) -> f32 + Sync) -> Plane {
+    let mut out = one.clone();
+    out.data
+        .par_chunks_mut(4096)
+        .zip(other.data.par_chunks(4096))
+        .for_each(|(to, from)| {
+            to.iter_mut()
+                .zip(from)
+                .for_each(|(to, from)| *to = mix(*to, *from));
+        });
+    out
+}

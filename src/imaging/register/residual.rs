@@ -1,0 +1,93 @@
+//! What a motion leaves unexplained: the shifts that single tiles still ask for.
+
+use super::level::Level;
+use super::motion::Motion;
+use super::solver::{step, stride, sums};
+use crate::geometry::Rect;
+use crate::pixels::convert::{ceil_i32, coordinate, count_f32, narrow};
+use rayon::prelude::*;
+
+/// Tiles along the longer side.
+const TILES: usize = 12;
+/// A tile takes part if this share of the pixels read in it may be used.
+const LEAST_SHARE: f64 = 0.25;
+/// Tiles with this share of the best tile's texture, or more, count alike, so that one bold part cannot speak for all.
+const FULL_WEIGHT_SHARE: f64 = 0.1;
+
+/// A motion of which only a further shift is asked.
+#[derive(Debug, Clone, Copy)]
+struct Local<M, const N: usize, const L: usize>(M);
+
+impl<M: Motion<N, L>, const N: usize, const L: usize> Motion<2, 8> for Local<M, N, L> {
+    #[inline]
+    fn at(&self, x: f64, y: f64) -> (f64, f64) {
+        self.0.at(x, y)
+    }
+
+    #[inline]
+    fn columns(&self, _x: f64, _y: f64, dx: f32, dy: f32) -> [f32; 8] {
+        [dx, dy, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
+    }
+
+    fn stepped(&self, _step: &[f64; 2]) -> Self {
+        *self
+    }
+}
+
+/// Weighted rms of the tiles' remaining shifts, pixels at full size; 0 when no tile can tell.
+///
+/// A tile's weight is the texture across its weakest direction, pinned at a tenth of the best tile's.
+pub(super) fn tile_residual_px<M: Motion<N, L>, const N: usize, const L: usize>(
+    reference: &Level,
+    moved: &Level,
+    motion: &M,
+) -> f32 {
+    let longer = reference.width.max(reference.height);
+    let side = ceil_i32(count_f32(longer) / count_f32(TILES)).max(16);
+    let whole = Rect::new(
+        0,
+        0,
+        coordinate(reference.width),
+        coordinate(reference.height),
+    );
+    let mut tiles = Vec::new();
+    for y in (0..whole.y1).step_by(usize::try_from(side).unwrap_or(16)) {
+        for x in (0..whole.x1).step_by(usize::try_from(side).unwrap_or(16)) {
+            tiles.push(Rect::new(x, y, x + side, y + side).intersect(whole));
+        }
+    }
+    let local = Local(*motion);
+    let found: Vec<Option<(f64, f64)>> = tiles
+        .par_iter()
+        .map(|tile| {
+            let read = f64::from(coordinate(
+                tile.area() / (stride(reference) * stride(reference)),
+            ));
+            let sums = sums::<_, 2, 8>(reference, moved, &local, *tile);
+            let count = sums[4][4];
+            if count < read * LEAST_SHARE {
+                return None;
+            }
+            let [dx, dy] = step::<2, 8>(&sums)?.change;
+            let centred = |i: usize, j: usize| sums[i][j] - sums[i][4] * sums[j][4] / count;
+            let (xx, yy, xy) = (centred(0, 0), centred(1, 1), centred(0, 1));
+            let spread = ((xx - yy) * (xx - yy) + 4.0 * xy * xy).sqrt();
+            Some((dx * dx + dy * dy, (0.5 * (xx + yy - spread)).max(0.0)))
+        })
+        .collect();
+    let best = found
+        .iter()
+        .flatten()
+        .map(|tile| tile.1)
+        .fold(0.0, f64::max);
+    let (mut weighted, mut weights) = (0.0, 0.0);
+    for (squared, texture) in found.iter().flatten() {
+        let weight = texture.min(best * FULL_WEIGHT_SHARE);
+        weighted += weight * squared;
+        weights += weight;
+    }
+    if weights <= 0.0 {
+        return 0.0;
+    }
+    narrow((weighted / weights).sqrt() * reference.step())
+}
