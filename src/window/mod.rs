@@ -2,7 +2,7 @@
 
 pub mod gestures;
 pub mod queue;
-//pub mod step_cards;
+pub mod step_cards;
 pub mod theme;
 pub mod viewport;
 pub mod words;

@@ -3,7 +3,9 @@
 use crate::geometry::Point;
 use crate::project::{Edit, FrameId, MaskId, PlateId, Sign};
 use crate::session::jobs::Work;
+use crate::session::preferences::Surround;
 use crate::session::{Command, Session};
+use std::path::PathBuf;
 
 /// The wishes of one frame of the window, in the order they came.
 #[derive(Debug, Default)]
@@ -40,6 +42,61 @@ pub enum Ask {
     Draw(Option<Drawing>),
     /// Show the project as this edit would leave it, in the next frame only. Nothing is recorded.
     Draft(Box<Edit>),
+    /// Open a dialogue.
+    OpenDialogue(Dialogue),
+    /// Ask the system for files or folders, for this place.
+    Choose(Wish),
+    /// Leave the open project; a question comes first while it is unsaved.
+    Leave(Next),
+    /// Look at these photos and folders, and propose groups for the scene that is open.
+    TakeIn(Vec<PathBuf>),
+    /// Save, under the name the project has, or ask for one.
+    Save,
+    /// Stop the work under way.
+    CancelWork,
+    /// Change the looks of the window.
+    Looks(Surround, f32),
+}
+
+/// A dialogue of the window.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Dialogue {
+    /// Under which name to save.
+    SaveAs,
+    /// Which project to open.
+    Open,
+    /// Where the finished picture goes.
+    Build,
+    /// A new source for a plate.
+    Swap(PlateId),
+    /// Photos for the scene that is open.
+    AddPhotos,
+}
+
+/// What a native dialogue was opened for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Wish {
+    /// Photos for the field at hand.
+    Photos,
+    /// A folder of photos for the field at hand.
+    Folder,
+    /// A project to open.
+    Project,
+    /// A name to save the project under.
+    SaveName,
+    /// A name for the finished picture.
+    PictureName,
+}
+
+/// Where to go after leaving the open project.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Next {
+    /// Out of the program.
+    Close,
+    /// To the start page.
+    Start,
+    /// To another project.
+    Open(PathBuf),
 }
 
 /// A place that the picture is to show.

@@ -1,8 +1,175 @@
-//! Sizes and colours.
+//! Sizes and colours of the window. Surrounds are neutral (red = green = blue), so that colour is judged fairly (ISO 3664).
 
-// Picture and step cards
+use crate::session::preferences::Surround;
+use egui::{Color32, CornerRadius, FontFamily, FontId, Stroke, TextStyle, Theme, Visuals};
 
-use egui::Color32;
+/// What is chosen, and nothing else.
+pub const BRASS: Color32 = Color32::from_rgb(0xC9, 0xA1, 0x4A);
+/// The same on a light surround, dark enough to be read.
+pub const DARK_BRASS: Color32 = Color32::from_rgb(0x7A, 0x5C, 0x14);
+
+/// Colours of states and severities: Okabe and Ito (2008), told apart by colour-blind people too. Never without shape and word.
+pub mod state_colour {
+    use super::Color32;
+
+    /// Done.
+    pub const DONE: Color32 = Color32::from_rgb(0x00, 0x9E, 0x73);
+    /// Working.
+    pub const WORKING: Color32 = Color32::from_rgb(0x56, 0xB4, 0xE9);
+    /// Stale.
+    pub const STALE: Color32 = Color32::from_rgb(0x99, 0x99, 0x99);
+    /// Needs a look.
+    pub const DOUBT: Color32 = Color32::from_rgb(0xE6, 0x9F, 0x00);
+    /// Missing.
+    pub const MISSING: Color32 = Color32::from_rgb(0xD5, 0x5E, 0x00);
+}
+
+/// Sizes of the build sheet, in points.
+pub mod sheet {
+    /// Height of a row.
+    pub const ROW: f32 = 40.0;
+    /// Height of the head.
+    pub const HEAD: f32 = 22.0;
+    /// Width of a thumbnail.
+    pub const THUMB_WIDTH: f32 = 56.0;
+    /// Height of a thumbnail.
+    pub const THUMB_HEIGHT: f32 = 36.0;
+    /// Width of the first column, with name and blend.
+    pub const NAME: f32 = 380.0;
+    /// Least width of a stage's column.
+    pub const CELL: f32 = 118.0;
+    /// Size of a state's shape.
+    pub const MARK: f32 = 9.0;
+    /// Gap between things.
+    pub const GAP: f32 = 4.0;
+    /// Usual height of the sheet.
+    pub const HEIGHT: f32 = 260.0;
+    /// Least height of the sheet.
+    pub const LEAST: f32 = 90.0;
+    /// Longer side, in pixels, from which a thumbnail is made.
+    pub const THUMB_PIXELS: u32 = 160;
+}
+
+/// Sizes of bars, dialogues and pages, in points.
+pub mod place {
+    /// Width of the step card.
+    pub const CARD: f32 = 340.0;
+    /// Width of typed paths.
+    pub const PATH: f32 = 420.0;
+    /// Width of the progress bar.
+    pub const PROGRESS: f32 = 160.0;
+    /// Width of pages that are read.
+    pub const PAGE: f32 = 720.0;
+    /// Least height of the list of edits.
+    pub const EDITS: f32 = 360.0;
+    /// Space between parts of a page.
+    pub const PART: f32 = 16.0;
+}
+
+/// Body text, in points.
+const BODY: f32 = 13.0;
+/// Notes, in points.
+const NOTE: f32 = 11.0;
+/// Heads, in points.
+const HEAD: f32 = 16.0;
+
+/// Greys of one surround.
+#[derive(Debug, Clone, Copy)]
+struct Greys {
+    ground: u8,
+    card: u8,
+    raised: u8,
+    line: u8,
+    text: u8,
+    label: u8,
+}
+
+/// 13, 17, 22 and 31 % of code range.
+const DARK: Greys = Greys {
+    ground: 33,
+    card: 43,
+    raised: 56,
+    line: 79,
+    text: 232,
+    label: 190,
+};
+
+/// 88, 93, 97 and 78 % of code range.
+const LIGHT: Greys = Greys {
+    ground: 224,
+    card: 237,
+    raised: 247,
+    line: 199,
+    text: 20,
+    label: 70,
+};
+
+/// Dresses the whole window.
+pub fn apply(ctx: &egui::Context, surround: Surround, text_scale: f32) {
+    ctx.set_theme(match surround {
+        Surround::Dark => Theme::Dark,
+        Surround::Light => Theme::Light,
+    });
+    for (theme, greys) in [(Theme::Dark, DARK), (Theme::Light, LIGHT)] {
+        ctx.style_mut_of(theme, |style| {
+            style.visuals = visuals(theme, greys);
+            style.spacing.item_spacing = egui::vec2(8.0, 4.0);
+            let font = |size: f32| FontId::new(size * text_scale, FontFamily::Proportional);
+            style.text_styles.insert(TextStyle::Body, font(BODY));
+            style.text_styles.insert(TextStyle::Button, font(BODY));
+            style.text_styles.insert(TextStyle::Small, font(NOTE));
+            style.text_styles.insert(TextStyle::Heading, font(HEAD));
+            let numbers = FontId::new(BODY * text_scale, FontFamily::Monospace);
+            style.text_styles.insert(TextStyle::Monospace, numbers);
+        });
+    }
+}
+
+fn visuals(theme: Theme, greys: Greys) -> Visuals {
+    let grey = Color32::from_gray;
+    let mut visuals = theme.default_visuals();
+    let line = Stroke::new(1.0, grey(greys.line));
+    let text = Stroke::new(1.0, grey(greys.text));
+    visuals.panel_fill = grey(greys.card);
+    visuals.window_fill = grey(greys.card);
+    visuals.extreme_bg_color = grey(greys.ground);
+    visuals.faint_bg_color = grey(greys.ground);
+    visuals.window_stroke = line;
+    visuals.window_shadow = egui::Shadow::NONE;
+    visuals.popup_shadow = egui::Shadow::NONE;
+    let chosen = match theme {
+        Theme::Dark => BRASS,
+        Theme::Light => DARK_BRASS,
+    };
+    visuals.selection.stroke = Stroke::new(1.5, chosen);
+    visuals.selection.bg_fill = chosen.gamma_multiply(0.35);
+    visuals.weak_text_color = Some(grey(greys.label));
+    let widgets = &mut visuals.widgets;
+    for widget in [
+        &mut widgets.noninteractive,
+        &mut widgets.inactive,
+        &mut widgets.hovered,
+        &mut widgets.active,
+        &mut widgets.open,
+    ] {
+        widget.fg_stroke = text;
+        widget.corner_radius = CornerRadius::same(2);
+        widget.weak_bg_fill = grey(greys.raised);
+        widget.bg_fill = grey(greys.raised);
+        widget.expansion = 0.0;
+    }
+    widgets.noninteractive.bg_stroke = line;
+    widgets.inactive.bg_stroke = line;
+    widgets.hovered.bg_stroke = text;
+    widgets.active.bg_stroke = Stroke::new(1.5, chosen);
+    visuals
+}
+
+/// The colour of what is chosen, on the surround in use.
+#[must_use]
+pub fn chosen(ui: &egui::Ui) -> Color32 {
+    ui.visuals().selection.stroke.color
+}
 
 /// Colours of the picture's surround and of what is drawn on it.
 pub mod picture {
