@@ -47,7 +47,7 @@ pub fn noise_of(frames: &[Planes]) -> NoiseModel {
     NoiseModel::quietest(&samples).unwrap()
 }
 
-/// The first pass with all frames added.
+/// The first pass with all frames added, which hold data everywhere.
 pub fn first_pass(frames: &[Planes], noise: &NoiseModel) -> DepthPass {
     let valid = Plane::filled(frames[0].rect(), 1.0);
     let mut pass = DepthPass::new(valid.rect, frames.len(), noise);
@@ -57,14 +57,24 @@ pub fn first_pass(frames: &[Planes], noise: &NoiseModel) -> DepthPass {
     pass
 }
 
-/// Fuses `frames` with the library's two passes.
+/// Fuses `frames`, which hold data everywhere, with the library's two passes.
 pub fn fuse(frames: &[Planes], settings: FuseSettings) -> (Fused, DepthMap) {
+    let whole = vec![Plane::filled(frames[0].rect(), 1.0); frames.len()];
+    fuse_parts(frames, &whole, settings)
+}
+
+/// Fuses `frames` that hold data where `valid` says.
+pub fn fuse_parts(frames: &[Planes], valid: &[Plane], settings: FuseSettings) -> (Fused, DepthMap) {
     let noise = noise_of(frames);
-    let map = first_pass(frames, &noise).finish();
-    let valid = Plane::filled(frames[0].rect(), 1.0);
-    let mut pass = BlendPass::new(valid.rect, &map, &noise, settings);
-    for (k, frame) in frames.iter().enumerate() {
-        pass.add(k, frame, frame, &valid);
+    let rect = frames[0].rect();
+    let mut pass = DepthPass::new(rect, frames.len(), &noise);
+    for (k, (frame, valid)) in frames.iter().zip(valid).enumerate() {
+        pass.add(k, &plain_luma(frame), valid);
+    }
+    let map = pass.finish();
+    let mut pass = BlendPass::new(rect, &map, &noise, settings);
+    for (k, (frame, valid)) in frames.iter().zip(valid).enumerate() {
+        pass.add(k, frame, frame, valid);
     }
     (pass.finish(), map)
 }

@@ -22,7 +22,7 @@ mod layered_scene;
 #[path = "../common/metrics.rs"]
 mod metrics;
 
-use fusion_score::{Score, Stack, Zones, fuse, score};
+use fusion_score::{Score, Stack, Zones, fuse, fuse_parts, score};
 use layered_scene::{Backdrop, FRAMES, LayeredScene, STEP_PX, luma, noisy, warped};
 use platebench::geometry::{Point, Similarity, Transform};
 use platebench::imaging::basics::resample::{Kernel, sample_plane, sample_planes};
@@ -103,17 +103,9 @@ fn table(name: &str, stack: &Stack) {
             score(&fused.planes, stack, &zones),
         );
     }
-    let moved = Stack {
-        frames: stack
-            .frames
-            .iter()
-            .enumerate()
-            .map(there_and_back)
-            .collect(),
-        truth: stack.truth.clone(),
-        depth: stack.depth.clone(),
-    };
-    let (fused, _) = fuse(&moved.frames, FuseSettings::default());
+    let (frames, valid): (Vec<Planes>, Vec<Plane>) =
+        stack.frames.iter().enumerate().map(there_and_back).unzip();
+    let (fused, _) = fuse_parts(&frames, &valid, FuseSettings::default());
     row(
         "  frames moved and brought back",
         score(&fused.planes, stack, &zones),
@@ -121,7 +113,7 @@ fn table(name: &str, stack: &Stack) {
 }
 
 /// A frame moved by 8-tap Lanczos and brought back by the library's six taps, as registration would.
-fn there_and_back((k, frame): (usize, &Planes)) -> Planes {
+fn there_and_back((k, frame): (usize, &Planes)) -> (Planes, Plane) {
     let similarity = Similarity {
         log_scale: 0.001 * (k as f64 - 8.0),
         angle_rad: 0.0002,
@@ -129,7 +121,7 @@ fn there_and_back((k, frame): (usize, &Planes)) -> Planes {
     };
     let moved = Transform::similarity(similarity, Point::new(540.0, 360.0));
     let frame = warped(frame, &moved);
-    sample_planes(&frame, frame.rect(), &moved, Kernel::Lanczos3).0
+    sample_planes(&frame, frame.rect(), &moved, Kernel::Lanczos3)
 }
 
 fn speed(stack: &Stack) {

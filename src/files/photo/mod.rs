@@ -162,3 +162,13 @@ fn cut_short(path: &Path) -> FileError {
         "the file is cut short; copy it again from where it came from.",
     )
 }
+
+/// Refuses a header that promises more than its file can hold. Deflate packs at most 1032 to 1 (RFC 1951) and LZW with
+/// 12-bit codes about 2600 to 1, so nothing is allocated for a few bytes that claim to be a large picture.
+fn plausible(source: &Source<'_>, numbers_bytes: u64) -> Result<(), FileError> {
+    const MOST: u64 = 4000;
+    if numbers_bytes / MOST > source.bytes {
+        return Err(cut_short(source.path));
+    }
+    Ok(())
+}

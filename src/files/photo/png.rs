@@ -1,7 +1,7 @@
 //! PNG (W3C, third edition): 8 and 16 bits, grey or colour, with or without coverage; palettes are expanded.
 
 use super::info::Tags;
-use super::{Decoded, Depth, PhotoFormat, PhotoInfo, Source, cut_short, decoding, icc};
+use super::{Decoded, Depth, PhotoFormat, PhotoInfo, Source, cut_short, decoding, icc, plausible};
 use crate::files::FileError;
 use crate::pixels::{ColourEncoding, Curve, Numbers};
 use png::{BitDepth, ColorType, Decoder, DecodingError, Reader, Transformations};
@@ -62,6 +62,7 @@ fn header<R: BufRead + Seek>(
         (u64::from(found.width), u64::from(found.height)),
         channels as u64 * u64::from(bits / 8),
     )?;
+    plausible(source, size.area() * channels as u64)?;
     let tags = found
         .exif_metadata
         .as_deref()

@@ -2,7 +2,7 @@
 
 use super::info::{TagValue, Tags, USED};
 use super::tiff_chunks::{self, Kind, Layout};
-use super::{Decoded, Depth, PhotoFormat, PhotoInfo, Source, cut_short, decoding, icc};
+use super::{Decoded, Depth, PhotoFormat, PhotoInfo, Source, cut_short, decoding, icc, plausible};
 use crate::files::FileError;
 use std::fs::File;
 use std::io::{BufReader, ErrorKind};
@@ -143,6 +143,7 @@ fn layout(source: &Source<'_>, decoder: &mut FileDecoder) -> Result<Layout, File
         (u64::from(width), u64::from(height)),
         bytes_per_pixel,
     )?;
+    plausible(source, size.area().saturating_mul(bytes_per_pixel))?;
     Ok(Layout {
         size,
         samples: delivered,

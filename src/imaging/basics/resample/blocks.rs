@@ -72,6 +72,8 @@ pub(super) fn sample_upright<const N: usize>(
     if need.is_empty() || bounds.grow(1).intersect(inside).is_empty() {
         return block;
     }
+    // The bounds hold pixel corners, which lie half a pixel outside the centres.
+    let clear = inside.grow(-1).covers(bounds);
     let width = target.width();
     let count = table.count();
     // Along a source row v, the target column x lies at u = along * x + shift(v).
@@ -104,9 +106,12 @@ pub(super) fn sample_upright<const N: usize>(
         let at_y = f64::from(y) + 0.5;
         for (index, (out, present)) in row.iter_mut().zip(presence_row).enumerate() {
             let at_x = f64::from(target.x0 + coordinate(index)) + 0.5;
-            let u = a * at_x + b * at_y + tx - 0.5;
             let v = c * at_x + d * at_y + ty - 0.5;
-            *present = presence(inside, u, v);
+            *present = if clear {
+                1.0
+            } else {
+                presence(inside, a * at_x + b * at_y + tx - 0.5, v)
+            };
             if *present > 0.0 {
                 *out = shape.sample(index, v, table);
             }
