@@ -772,11 +772,11 @@ pub mod card {
     /// Value.
     pub const FAINTEST: Text = text("Faintest", " mag", "Faintest magnitude shown.");
     /// Value.
-    pub const BRIGHTNESS: Text = text("Brightness", "", "Linear light at its brightest.");
+    pub const MADE_LIGHT: Text = text("Light", "", "Linear light, as the recipe keeps it.");
     /// Value.
     pub const STAR_SIZE: Text = text("Star size", " px", "Standard deviation of a star's image.");
     /// Value.
-    pub const CROWDING: Text = text("Crowding", "", "How strongly stars crowd to the dust lane.");
+    pub const CLUMPING: Text = text("Clumping", "", "0 is an even field, 1 an uneven one.");
     /// Value.
     pub const DIRECTION: Text = text("Direction", " °", "Clockwise from the right.");
     /// Value.
@@ -792,7 +792,15 @@ pub mod card {
     /// Value.
     pub const KEY_ELEVATION: Text = text("Key up", " °", "Direction to the key light, upwards.");
     /// Value.
-    pub const AIR: Text = text("Air", "", "Thickness of its air as a share of the radius.");
+    pub const AIR: Text = text(
+        "Air",
+        "",
+        "Height over which its air thins to a third, in radii.",
+    );
+    /// Value.
+    pub const POLE_TURN: Text = text("Pole turn", " °", "Clockwise from straight up.");
+    /// Value.
+    pub const POLE_TILT: Text = text("Pole tilt", " °", "Towards the camera; opens the ring.");
 
     /// Size of a made plate.
     #[must_use]

@@ -49,10 +49,10 @@ const STARS: [Knob<Stars>; 6] = [
         set: |stars, value| stars.faintest = value,
     },
     Knob {
-        text: words::BRIGHTNESS,
+        text: words::MADE_LIGHT,
         reach: Reach::new(0.0, 100.0, 1.0, 2),
-        get: |stars| f64::from(stars.brightness),
-        set: |stars, value| stars.brightness = narrow(value),
+        get: |stars| f64::from(stars.light),
+        set: |stars, value| stars.light = narrow(value),
     },
     Knob {
         text: words::STAR_SIZE,
@@ -61,10 +61,10 @@ const STARS: [Knob<Stars>; 6] = [
         set: |stars, value| stars.sigma_px = narrow(value),
     },
     Knob {
-        text: words::CROWDING,
+        text: words::CLUMPING,
         reach: Reach::new(0.0, 1.0, 0.0, 2),
-        get: |stars| f64::from(stars.crowding),
-        set: |stars, value| stars.crowding = narrow(value),
+        get: |stars| f64::from(stars.clumping),
+        set: |stars, value| stars.clumping = narrow(value),
     },
 ];
 
@@ -84,18 +84,18 @@ const DUST: [Knob<DustLane>; 4] = [
     Knob {
         text: words::WIDTH,
         reach: Reach::new(1.0, 4000.0, 200.0, 0),
-        get: |dust| dust.width_px,
-        set: |dust, value| dust.width_px = value,
+        get: |dust| f64::from(dust.width_px),
+        set: |dust, value| dust.width_px = narrow(value),
     },
     Knob {
-        text: words::BRIGHTNESS,
+        text: words::MADE_LIGHT,
         reach: Reach::new(0.0, 1.0, 0.01, 4),
-        get: |dust| f64::from(dust.brightness),
-        set: |dust, value| dust.brightness = narrow(value),
+        get: |dust| f64::from(dust.light),
+        set: |dust, value| dust.light = narrow(value),
     },
 ];
 
-const PLANET: [Knob<Planet>; 8] = [
+const PLANET: [Knob<Planet>; 10] = [
     Knob {
         text: words::SEED,
         reach: Reach::new(0.0, 9999.0, 1.0, 0),
@@ -117,8 +117,8 @@ const PLANET: [Knob<Planet>; 8] = [
     Knob {
         text: words::PLANET_RADIUS,
         reach: Reach::new(1.0, 8000.0, 300.0, 0),
-        get: |planet| planet.radius_px,
-        set: |planet, value| planet.radius_px = value,
+        get: |planet| f64::from(planet.radius_px),
+        set: |planet, value| planet.radius_px = narrow(value),
     },
     Knob {
         text: words::KEY_AZIMUTH,
@@ -133,16 +133,28 @@ const PLANET: [Knob<Planet>; 8] = [
         set: |planet, value| planet.key_elevation_deg = value,
     },
     Knob {
-        text: words::BRIGHTNESS,
+        text: words::MADE_LIGHT,
         reach: Reach::new(0.0, 10.0, 0.5, 3),
-        get: |planet| f64::from(planet.brightness),
-        set: |planet, value| planet.brightness = narrow(value),
+        get: |planet| f64::from(planet.light),
+        set: |planet, value| planet.light = narrow(value),
     },
     Knob {
         text: words::AIR,
-        reach: Reach::new(0.0, 0.2, 0.02, 3),
-        get: |planet| f64::from(planet.air),
-        set: |planet, value| planet.air = narrow(value),
+        reach: Reach::new(0.0, 0.2, 0.01, 4),
+        get: |planet| f64::from(planet.air_height),
+        set: |planet, value| planet.air_height = narrow(value),
+    },
+    Knob {
+        text: words::POLE_TURN,
+        reach: Reach::new(-180.0, 180.0, 0.0, 1),
+        get: |planet| planet.pole_turn_deg,
+        set: |planet, value| planet.pole_turn_deg = value,
+    },
+    Knob {
+        text: words::POLE_TILT,
+        reach: Reach::new(-90.0, 90.0, 0.0, 1),
+        get: |planet| planet.pole_tilt_deg,
+        set: |planet, value| planet.pole_tilt_deg = value,
     },
 ];
 
