@@ -568,3 +568,34 @@ fn pictures_of_the_start_page() {
     window.run();
     window.snapshot("start_page");
 }
+
+#[test]
+fn pictures_of_the_build_sheet() {
+    let folder = shoot();
+    let mut window = window(Some(scene(folder.path())));
+    window.run_steps(3);
+    click(&mut window, "More for barge");
+    click(&mut window, "Measure and fuse");
+    settle(&mut window);
+    click(&mut window, "Dismiss");
+    click_cell(&mut window, "barge, Fuse");
+    window.remove_cursor();
+    wait_for_thumbnails(&mut window);
+    window.snapshot("build_sheet");
+}
+
+/// Thumbnails come from a thread; the picture is compared once nothing new arrived for a while.
+fn wait_for_thumbnails(window: &mut Window) {
+    let mut before = window.render().unwrap();
+    let mut same = 0;
+    for _round in 0..200 {
+        window.step();
+        std::thread::sleep(Duration::from_millis(20));
+        let after = window.render().unwrap();
+        same = if after == before { same + 1 } else { 0 };
+        before = after;
+        if same == 10 {
+            return;
+        }
+    }
+}

@@ -21,7 +21,7 @@ pub struct Cell<'a> {
 
 /// Draws the cell into `rect` and says what happened to it.
 pub fn ui(ui: &Ui, rect: Rect, id: Id, cell: Cell<'_>) -> Response {
-    let response = ui.interact(rect, id, Sense::CLICK);
+    let response = ui.interact(rect, id, Sense::click());
     let name = words::cell(
         cell.row,
         cell.facts.column,

@@ -28,7 +28,7 @@ pub fn ui(
     let grip = ui
         .add(
             egui::Button::new(words::GRIP)
-                .sense(egui::Sense::DRAG)
+                .sense(egui::Sense::drag())
                 .frame(false),
         )
         .accessible_name(words::grip(&name))
