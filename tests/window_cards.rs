@@ -15,8 +15,8 @@ use platebench::window::queue::{Column, Row, Tool};
 use platebench::window::viewport::compare::Way;
 use std::sync::Arc;
 use window_bench::{
-    SKY, SKY_PLACED, TUG, Window, choose, click, drag, over, press_and_move, set, settle, tug_edit,
-    window,
+    SKY, SKY_PLACED, TUG, Window, choose, click, double_click, drag, over, press_and_move, set,
+    settle, tug_edit, window,
 };
 
 const CANVAS: Size = Size::new(400, 300);
@@ -208,7 +208,7 @@ fn practicals_are_set_on_the_lights_desk() {
     set(&mut window, "Red of lights 1", 1.5);
     set(&mut window, "Glow size of lights 1", 30.0);
     set(&mut window, "Glow share of lights 1", 20.0);
-    choose(&mut window, "Laid over lights 1", "covering");
+    choose(&mut window, "Laid over of lights 1", "covering");
     choose(&mut window, "Key light of lit", "off");
     click(&mut window, "lights 1 lit");
     let plate = tug(&window);
@@ -245,7 +245,7 @@ fn a_groups_mask_is_made_and_opened_as_one_edit_each() {
     assert!((window.state().drawing.unwrap().radius_px - 9.0).abs() < 1e-6);
     click(&mut window, "takes away (-)");
     assert_eq!(window.state().drawing.unwrap().sign, Sign::Remove);
-    choose(&mut window, "Mask lights 1", "everywhere");
+    choose(&mut window, "Mask of lights 1", "everywhere");
     assert_eq!(tug(&window).groups[0].mask, None);
     assert!(
         window.state().drawing.is_none(),
@@ -415,12 +415,7 @@ fn points_are_moved_put_in_nudged_and_removed() {
     // The middle of the side from the first to the third point.
     let side = over(&window, SKY_SIZE, (60.0, 75.0));
     window.run_steps(8);
-    window.hover_at(side);
-    for _click in 0..2 {
-        window.drag_at(side);
-        window.drop_at(side);
-    }
-    window.run();
+    double_click(&mut window, side);
     assert_eq!(nodes(&window, 0).len(), 4, "a double click puts a point in");
     window.key_press(Key::Delete);
     window.run();
@@ -586,7 +581,7 @@ fn placement_values_are_set_by_name() {
     set(&mut window, "Distance of sky", 25.0);
     click(&mut window, "sky mirrored");
     click(&mut window, "sky is seen");
-    choose(&mut window, "Goes over sky", "light added");
+    choose(&mut window, "Goes over of sky", "light added");
     let placed = sky_placed(&window);
     assert_eq!(placed.blend, Blend::PlusLighter);
     assert!(!placed.visible && (placed.strength - 0.4).abs() < 1e-6);

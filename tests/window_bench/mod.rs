@@ -110,6 +110,7 @@ pub fn window(row: Row, column: Column) -> Window {
     let mut window = Harness::builder()
         .with_size(vec2(1200.0, 1500.0))
         .with_max_steps(64)
+        .with_step_dt(0.1)
         .build_ui_state(
             |ui, bench: &mut Bench| bench.ui(ui),
             Bench::new(row, column),
@@ -156,6 +157,20 @@ pub fn choose(window: &mut Window, name: &str, option: &str) {
 pub fn drag(window: &mut Window, path: &[Pos2]) {
     press_and_move(window, path);
     window.drop_at(path[path.len() - 1]);
+    window.run();
+}
+
+/// Clicks twice at a point of the window.
+pub fn double_click(window: &mut Window, at: Pos2) {
+    window.hover_at(at);
+    for pressed in [true, false, true, false] {
+        window.event(egui::Event::PointerButton {
+            pos: at,
+            button: egui::PointerButton::Primary,
+            pressed,
+            modifiers: egui::Modifiers::NONE,
+        });
+    }
     window.run();
 }
 
