@@ -803,10 +803,11 @@ pub mod card {
     /// Hover.
     pub const USUAL_REFERENCE_HOVER: &str = "The middle of the focus order.";
     /// Name of a choice.
-    pub const SOURCE_IN_USE: &str = "Source in use";
-    /// Hover.
-    pub const SOURCE_HOVER: &str =
-        "Which shoot this plate is made from; everything done to the plate stays.";
+    pub const SOURCE_IN_USE: Text = text(
+        "Source in use",
+        "",
+        "Which shoot this plate is made from; everything done to the plate stays.",
+    );
     /// Head.
     pub const EXPOSURES: &str = "Exposure per frame";
     /// Plot.
@@ -814,9 +815,7 @@ pub mod card {
     /// Head.
     pub const DEVELOP: &str = "How the photos are read";
     /// Name of a choice.
-    pub const WHITE_BALANCE: &str = "White balance";
-    /// Hover.
-    pub const WHITE_BALANCE_HOVER: &str = "What is taken as white.";
+    pub const WHITE_BALANCE: Text = text("White balance", "", "What is taken as white.");
     /// Choice.
     pub const AS_SHOT: &str = "as shot";
     /// Choice.
@@ -1037,8 +1036,12 @@ pub mod card {
 
     /// Shown without light passes.
     pub const NO_LIGHT_PASS: &str = "No light pass yet: photograph the same pose with the model's own lights on, and drop those photos on the window.";
-    /// Hover.
-    pub const KEY_LIGHT_HOVER: &str = "What the stage's key light did during this pass.";
+    /// Name of a choice.
+    pub const KEY_LIGHT: Text = text(
+        "Key light",
+        "",
+        "What the stage's key light did during this pass.",
+    );
     /// Button.
     pub const ADD_GROUP: &str = "add a group";
     /// Hover.
@@ -1072,13 +1075,7 @@ pub mod card {
     /// A pass.
     #[must_use]
     pub fn pass_named(name: &str) -> String {
-        format!("pass '{name}', key light")
-    }
-
-    /// Accessible name.
-    #[must_use]
-    pub fn key_light_of(pass: &str) -> String {
-        format!("Key light of {pass}")
+        format!("Pass '{name}'")
     }
 
     /// What the key light did.

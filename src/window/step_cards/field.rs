@@ -73,7 +73,7 @@ pub fn number(ui: &mut Ui, (text, of): (&Text, &str), reach: &Reach, value: f64)
     let mut turned = None;
     ui.horizontal(|ui| {
         ui.set_min_height(card_size::ROW);
-        name_label(ui, text);
+        let label = name_label(ui, text);
         let mut moved = value;
         let slider = ui
             .scope(|ui| {
@@ -83,7 +83,12 @@ pub fn number(ui: &mut Ui, (text, of): (&Text, &str), reach: &Reach, value: f64)
             })
             .inner;
         turned = turned_by(&slider, moved).or(turned);
-        let _named = slider.on_hover_text(text.hover).accessible_name(&name);
+        let slider = slider.on_hover_text(text.hover);
+        let _named = if of.is_empty() {
+            slider.labelled_by(label.id)
+        } else {
+            slider.accessible_name(&name)
+        };
         let mut typed = value;
         let drag = egui::DragValue::new(&mut typed)
             .range(reach.least..=reach.most)
@@ -113,15 +118,16 @@ pub fn number(ui: &mut Ui, (text, of): (&Text, &str), reach: &Reach, value: f64)
 }
 
 /// The name before a value.
-pub fn name_label(ui: &mut Ui, text: &Text) {
+pub fn name_label(ui: &mut Ui, text: &Text) -> Response {
     let width = card_size::NAME.min(ui.available_width() * 0.34);
     let size = vec2(width, card_size::ROW);
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     ui.allocate_ui_with_layout(size, layout, |ui| {
         ui.set_min_size(size);
         ui.add(egui::Label::new(text.name).truncate())
-            .on_hover_text(text.hover);
-    });
+            .on_hover_text(text.hover)
+    })
+    .inner
 }
 
 /// What is left of a card's width for a slider.

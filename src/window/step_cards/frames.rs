@@ -92,8 +92,7 @@ fn sources(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         .map(|variant| (variant.id, variant.name.clone()))
         .collect();
     ui.horizontal(|ui| {
-        ui.label(words::SOURCE_IN_USE);
-        let name = (words::SOURCE_IN_USE, words::SOURCE_HOVER);
+        let name = (&words::SOURCE_IN_USE, "");
         if let Some(source) = choice(ui, name, plate.current, &all) {
             card.plate_edit(plate.id, PlateEdit::UseVariant(source));
         }
@@ -125,7 +124,7 @@ fn list(ui: &mut Ui, card: &mut Card<'_>, (plate, stack): (&Plate, &Stack)) {
             let radio = ui
                 .radio(is_reference, "")
                 .on_hover_text(words::REFERENCE_HOVER);
-            if radio.clicked() && !is_reference {
+            if radio.clicked() && stack.reference != Some(entry.frame) {
                 let edit = PlateEdit::SetReference(plate.current, Some(entry.frame));
                 card.plate_edit(plate.id, edit);
             }
@@ -224,7 +223,6 @@ fn white_balance(ui: &mut Ui, card: &mut Card<'_>, (plate, stack): (&Plate, &Sta
         WhiteBalance::Grey { .. } => Kind::Grey,
     };
     ui.horizontal(|ui| {
-        ui.label(words::WHITE_BALANCE);
         let mut all = vec![
             (Kind::AsShot, words::AS_SHOT.to_owned()),
             (Kind::Light, words::LIGHT_OF.to_owned()),
@@ -232,7 +230,7 @@ fn white_balance(ui: &mut Ui, card: &mut Card<'_>, (plate, stack): (&Plate, &Sta
         if kind == Kind::Grey {
             all.push((Kind::Grey, words::PICKED_GREY.to_owned()));
         }
-        let name = (words::WHITE_BALANCE, words::WHITE_BALANCE_HOVER);
+        let name = (&words::WHITE_BALANCE, "");
         match choice(ui, name, kind, &all) {
             Some(Kind::AsShot) => card.edit(edit(WhiteBalance::AsShot)),
             Some(Kind::Light) => card.edit(edit(WhiteBalance::Light {

@@ -6,7 +6,7 @@ use crate::project::{
 };
 use crate::session::light_colour;
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, choice, field, mask, part, switch};
+use crate::window::step_cards::{Card, choice, mask, part, switch};
 use crate::window::words::card as words;
 use egui::Ui;
 
@@ -86,9 +86,9 @@ fn pass(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
             KeyLight::Off,
         ]
         .map(|light| (light, words::key_light(light).to_owned()));
-        let name = words::key_light_of(&pass.name);
+        let name = (&words::KEY_LIGHT, pass.name.as_str());
         let now = pass.key_light;
-        if let Some(key_light) = choice(ui, (&name, words::KEY_LIGHT_HOVER), now, &all) {
+        if let Some(key_light) = choice(ui, name, now, &all) {
             let set = Pass {
                 key_light,
                 ..pass.clone()
@@ -147,13 +147,11 @@ fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGr
         });
         card.knobs(ui, (&KNOBS, of), group, set);
         colour(ui, card, (plate, group));
-        let name = format!("{} {of}", words::LAY_OVER.name);
         let all = [LayOver::AddedLight, LayOver::Covering]
             .map(|way| (way, words::lay_over(way).to_owned()));
         ui.horizontal(|ui| {
-            field::name_label(ui, &words::LAY_OVER);
             let now = group.lay_over;
-            if let Some(lay_over) = choice(ui, (&name, words::LAY_OVER.hover), now, &all) {
+            if let Some(lay_over) = choice(ui, (&words::LAY_OVER, of), now, &all) {
                 card.edit(set(PracticalGroup {
                     lay_over,
                     ..group.clone()

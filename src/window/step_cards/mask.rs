@@ -78,7 +78,6 @@ pub(super) fn choose(
     set: impl Fn(Option<MaskId>) -> PlateEdit,
 ) {
     ui.horizontal_wrapped(|ui| {
-        field::name_label(ui, &words::ACTS_THROUGH);
         let mut all = vec![(None, words::EVERYWHERE.to_owned())];
         all.extend(
             plate
@@ -86,8 +85,7 @@ pub(super) fn choose(
                 .iter()
                 .map(|mask| (Some(mask.id), mask.name.clone())),
         );
-        let name = format!("{} {of}", words::ACTS_THROUGH.name);
-        if let Some(chosen) = choice(ui, (&name, words::ACTS_THROUGH.hover), now, &all) {
+        if let Some(chosen) = choice(ui, (&words::ACTS_THROUGH, of), now, &all) {
             card.plate_edit(plate.id, set(chosen));
         }
         let button = ui.button(words::NEW_MASK);

@@ -6,7 +6,7 @@ use crate::project::{
     StepKind,
 };
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, choice, field, mask, part, switch};
+use crate::window::step_cards::{Card, choice, mask, part, switch};
 use crate::window::words::card as words;
 use egui::Ui;
 use std::sync::Arc;
@@ -186,9 +186,7 @@ fn method(
             .map(|(pass, name)| (Some(*pass), words::cut_by(name))),
     );
     ui.horizontal(|ui| {
-        field::name_label(ui, &words::METHOD);
-        let name = (words::METHOD.name, words::METHOD.hover);
-        let Some(chosen) = choice(ui, name, now, &all) else {
+        let Some(chosen) = choice(ui, (&words::METHOD, ""), now, &all) else {
             return;
         };
         let method = chosen.map_or(MatteMethod::Drawn, |pass| Matte::silhouette(pass).method);

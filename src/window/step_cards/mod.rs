@@ -231,19 +231,21 @@ fn switch(ui: &mut Ui, on: bool, (text, hover): (&str, &str)) -> bool {
     ui.checkbox(&mut now, text).on_hover_text(hover).changed() && now != on
 }
 
-/// A choice among a few; gives the new one when another was chosen.
+/// A choice among a few behind its name; gives the new one when another was chosen. Several of one name on a card are told apart
+/// by `of`.
 fn choice<T: Copy + PartialEq>(
     ui: &mut Ui,
-    (name, hover): (&str, &str),
+    (text, of): (&field::Text, &str),
     now: T,
     all: &[(T, String)],
 ) -> Option<T> {
+    let label = field::name_label(ui, text);
     let mut chosen = None;
     let word = all
         .iter()
         .find(|(value, _word)| *value == now)
         .map_or("", |(_value, word)| word.as_str());
-    let combo = egui::ComboBox::from_id_salt(name)
+    let combo = egui::ComboBox::from_id_salt((text.name, of))
         .selected_text(word)
         .show_ui(ui, |ui| {
             for (value, word) in all {
@@ -252,7 +254,12 @@ fn choice<T: Copy + PartialEq>(
                 }
             }
         });
-    let _named = combo.response.on_hover_text(hover).accessible_name(name);
+    let combo = combo.response.on_hover_text(text.hover);
+    let _named = if of.is_empty() {
+        combo.labelled_by(label.id)
+    } else {
+        combo.accessible_name(format!("{} of {of}", text.name))
+    };
     chosen
 }
 

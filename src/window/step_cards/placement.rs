@@ -5,7 +5,7 @@ use crate::pixels::convert::narrow;
 use crate::project::{Blend, Edit, Placement, PlacementId, Placing, Plate};
 use crate::window::gestures::placement::within_a_turn;
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, choice, field, part, switch};
+use crate::window::step_cards::{Card, field, part, switch};
 use crate::window::viewport::compare::size_of;
 use crate::window::words::card as words;
 use egui::Ui;
@@ -280,10 +280,25 @@ fn nearest_upright(corners: [Point; 4], size: Size) -> Placing {
 fn blend(ui: &mut Ui, card: &mut Card<'_>, placement: &Placement) {
     ui.horizontal(|ui| {
         field::name_label(ui, &words::BLEND);
-        let all = Blend::ALL.map(|blend| (blend, words::blend(blend).to_owned()));
-        let name = format!("{} {}", words::BLEND.name, placement.name);
-        let hover = words::blend_hover(placement.blend);
-        if let Some(blend) = choice(ui, (&name, &hover), placement.blend, &all) {
+        let now = placement.blend;
+        let mut chosen = None;
+        let combo = egui::ComboBox::from_id_salt("blend")
+            .selected_text(words::blend(now))
+            .show_ui(ui, |ui| {
+                for blend in Blend::ALL {
+                    let option = ui
+                        .selectable_label(blend == now, words::blend(blend))
+                        .on_hover_text(words::blend_hover(blend));
+                    if option.clicked() && blend != now {
+                        chosen = Some(blend);
+                    }
+                }
+            });
+        let _named = combo
+            .response
+            .on_hover_text(words::blend_hover(now))
+            .accessible_name(format!("{} of {}", words::BLEND.name, placement.name));
+        if let Some(blend) = chosen {
             card.edit(set(Placement {
                 blend,
                 ..placement.clone()

@@ -54,6 +54,7 @@ pub struct Picture {
     frame: Option<FrameId>,
     pointed: Option<Point>,
     readout: Readout,
+    complete: bool,
 }
 
 /// One frame of the window, as the parts of the picture need it.
@@ -109,6 +110,18 @@ impl Picture {
     #[must_use]
     pub const fn compare(&self) -> &Compare {
         &self.compare
+    }
+
+    /// What the line under the picture says.
+    #[must_use]
+    pub const fn readout(&self) -> &Readout {
+        &self.readout
+    }
+
+    /// Whether everything in view was painted as it is now.
+    #[must_use]
+    pub const fn is_complete(&self) -> bool {
+        self.complete
     }
 
     /// Whether a gesture is under way; Escape belongs to it then.
@@ -240,6 +253,7 @@ impl Picture {
             &base,
         );
         self.textures.end(ui.ctx());
+        self.complete = reach.coming == 0;
         if let Some(why) = reach.failed {
             let at = frame.map.area.left_top() + vec2(12.0, 12.0);
             overlay::sign(&frame.painter, at, Align2::LEFT_TOP, &why);
