@@ -1,5 +1,9 @@
 //! Holds `src/` to the floor plan: who may import whom, who may name which outside crate, how long a file may be.
-#![expect(clippy::unwrap_used, clippy::disallowed_methods, reason = "a test reads the tree and may stop at once")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "a test reads the tree and may stop at once"
+)]
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -16,7 +20,11 @@ const fn room(
     may_import: &'static [&'static str],
     owns: &'static [&'static str],
 ) -> Room {
-    Room { name, may_import, owns }
+    Room {
+        name,
+        may_import,
+        owns,
+    }
 }
 
 /// The floor plan, lowest first. `DEVELOPERS.md` shows the same table. `owns` lists the outside crates that only this room (and
@@ -25,15 +33,35 @@ const ROOMS: &[Room] = &[
     room("geometry", &[], &[]),
     room("pixels", &["geometry"], &["half"]),
     room("optics", &["geometry"], &[]),
-    room("imaging", &["geometry", "pixels", "optics"], &["nalgebra", "rustfft", "moxcms"]),
+    room(
+        "imaging",
+        &["geometry", "pixels", "optics"],
+        &["nalgebra", "rustfft", "moxcms"],
+    ),
     room("project", &["geometry"], &[]),
-    room("engine", &["geometry", "pixels", "optics", "imaging", "project"], &["blake3", "serde_json"]),
+    room(
+        "engine",
+        &["geometry", "pixels", "optics", "imaging", "project"],
+        &["blake3", "serde_json"],
+    ),
     room(
         "files",
         &["geometry", "pixels", "project"],
         &[
-            "tiff", "png", "exr", "zune_jpeg", "jpeg_decoder", "jpeg_encoder", "flate2", "moxcms", "tempfile",
-            "etcetera", "blake3", "serde_json", "half", "exif",
+            "tiff",
+            "png",
+            "exr",
+            "zune_jpeg",
+            "jpeg_decoder",
+            "jpeg_encoder",
+            "flate2",
+            "moxcms",
+            "tempfile",
+            "etcetera",
+            "blake3",
+            "serde_json",
+            "half",
+            "exif",
         ],
     ),
     room(
@@ -46,7 +74,11 @@ const ROOMS: &[Room] = &[
         &["geometry", "pixels", "optics", "project", "session"],
         &["eframe", "egui", "egui_extras", "egui_plot", "rfd"],
     ),
-    room("command_line", &["geometry", "optics", "project", "session"], &["clap", "indicatif", "ctrlc", "serde_json"]),
+    room(
+        "command_line",
+        &["geometry", "optics", "project", "session"],
+        &["clap", "indicatif", "ctrlc", "serde_json"],
+    ),
 ];
 const LONGEST_FILE: usize = 500;
 /// All visible text stands in one file, which may be as long as it is.
@@ -57,9 +89,17 @@ fn src_follows_the_floor_plan() {
     let src = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let faults: Vec<String> = ROOMS
         .iter()
-        .flat_map(|room| files_below(&src.join(room.name)).into_iter().flat_map(|file| faults_in(room, &file)))
+        .flat_map(|room| {
+            files_below(&src.join(room.name))
+                .into_iter()
+                .flat_map(|file| faults_in(room, &file))
+        })
         .collect();
-    assert!(faults.is_empty(), "house rules broken:\n{}", faults.join("\n"));
+    assert!(
+        faults.is_empty(),
+        "house rules broken:\n{}",
+        faults.join("\n")
+    );
 }
 
 #[test]
@@ -68,15 +108,18 @@ fn every_folder_of_src_is_a_room() {
     for entry in fs::read_dir(src).unwrap() {
         let path = entry.unwrap().path();
         let name = path.file_name().unwrap().to_string_lossy().into_owned();
-        let known = ROOMS.iter().any(|room| room.name == name) || name == "lib.rs" || name == "main.rs";
+        let known =
+            ROOMS.iter().any(|room| room.name == name) || name == "lib.rs" || name == "main.rs";
         assert!(known, "{name} is no room of the floor plan");
     }
 }
 
 fn faults_in(room: &Room, file: &Path) -> Vec<String> {
     let text = fs::read_to_string(file).unwrap();
-    let code: String =
-        text.lines().map(|line| line.split("//").next().unwrap_or("").to_owned() + "\n").collect();
+    let code: String = text
+        .lines()
+        .map(|line| line.split("//").next().unwrap_or("").to_owned() + "\n")
+        .collect();
     let mut faults = Vec::new();
     if !text.starts_with("//!") {
         faults.push("the first line must say what the file is for (//!)".to_owned());
@@ -94,18 +137,30 @@ fn faults_in(room: &Room, file: &Path) -> Vec<String> {
         if is_room && first != room.name && !room.may_import.contains(&first) {
             faults.push(format!("{} may not import {first}", room.name));
         }
-        if first == "imaging" && room.name == "imaging" && second != "basics" && second != stage && stage != "grade" {
+        if first == "imaging"
+            && room.name == "imaging"
+            && second != "basics"
+            && second != stage
+            && stage != "grade"
+        {
             faults.push(format!("stage {stage} may not import stage {second}"));
         }
     }
     for other in ROOMS.iter().filter(|other| other.name != room.name) {
-        for owned in other.owns.iter().filter(|owned| names_crate(&code, owned) && !room.owns.contains(owned)) {
+        for owned in other
+            .owns
+            .iter()
+            .filter(|owned| names_crate(&code, owned) && !room.owns.contains(owned))
+        {
             faults.push(format!("only {} may name {owned}", other.name));
         }
     }
     faults.sort();
     faults.dedup();
-    faults.into_iter().map(|fault| format!("{}: {fault}", file.display())).collect()
+    faults
+        .into_iter()
+        .map(|fault| format!("{}: {fault}", file.display()))
+        .collect()
 }
 
 /// Whether `code` names the crate: `name::` that no longer name or path leads up to.
@@ -118,7 +173,9 @@ fn names_crate(code: &str, name: &str) -> bool {
 
 /// Name of the folder under `imaging` that holds `file`.
 fn stage_of(file: &Path) -> String {
-    let mut parts = file.components().map(|part| part.as_os_str().to_string_lossy().into_owned());
+    let mut parts = file
+        .components()
+        .map(|part| part.as_os_str().to_string_lossy().into_owned());
     parts.by_ref().find(|part| part == "imaging");
     parts.next().unwrap_or_default()
 }

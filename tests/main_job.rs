@@ -1,5 +1,9 @@
 //! The main job on the demo's photographs: fuse, build, rebuild, swap; against the demo's truth.
-#![expect(clippy::unwrap_used, clippy::disallowed_methods, reason = "a test may stop at once, and reads its pictures")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "a test may stop at once, and reads its pictures"
+)]
 
 use platebench::engine::ports::NoWatch;
 use platebench::files::Limits;
@@ -20,18 +24,26 @@ fn scene() -> PathBuf {
 }
 
 fn truth(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo_scenes/ice_shift/truth/barge").join(name)
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("demo_scenes/ice_shift/truth/barge")
+        .join(name)
 }
 
 fn light(path: &Path) -> Planes {
     let photo = photo::open(path, &Limits::default()).unwrap();
     let decoder = Decoder::for_samples(&photo.samples).unwrap();
-    decoder.decode_planes(&photo.samples, photo.samples.size.rect()).unwrap()
+    decoder
+        .decode_planes(&photo.samples, photo.samples.size.rect())
+        .unwrap()
 }
 
 /// No tiles on disc, small tiles, little memory: what a test needs.
 fn settings(tile_side: u32) -> Settings {
-    Settings { scratch_bytes: 0, ..Settings::for_memory(3 << 30) }.with_tile_side(tile_side)
+    Settings {
+        scratch_bytes: 0,
+        ..Settings::for_memory(3 << 30)
+    }
+    .with_tile_side(tile_side)
 }
 
 /// PSNR in dB over the covered pixels, sRGB-encoded, one gain per channel fitted.
@@ -77,16 +89,28 @@ fn the_barge_is_sharp_from_front_to_back_and_its_odd_frame_matches() {
     let cover = light(&truth("coverage.png"));
     let covered: Vec<bool> = cover.rgb[0].data.iter().map(|light| *light > 0.5).collect();
     let fused = psnr(&plate, &wanted, &covered);
-    let singles: Vec<f64> = (1..=10).map(|number| psnr(&light(&barge(number)), &wanted, &covered)).collect();
+    let singles: Vec<f64> = (1..=10)
+        .map(|number| psnr(&light(&barge(number)), &wanted, &covered))
+        .collect();
     let best = singles.iter().copied().fold(0.0, f64::max);
     println!("fused {fused:.2} dB, best single frame {best:.2} dB");
-    assert!(fused >= best + 6.0, "fused {fused:.2} dB, best single frame {best:.2} dB");
-    let odd = report.frames.iter().find(|frame| frame.file.ends_with("barge_unlit_07.jpg")).unwrap();
+    assert!(
+        fused >= best + 6.0,
+        "fused {fused:.2} dB, best single frame {best:.2} dB"
+    );
+    let odd = report
+        .frames
+        .iter()
+        .find(|frame| frame.file.ends_with("barge_unlit_07.jpg"))
+        .unwrap();
     let gain = odd.measured.as_ref().unwrap().gain_rgb;
     println!("gains of the odd frame {gain:?}");
     // It was made with red +6 % and blue -5 % in linear BT.709; in the working space grey then wants 0.966, 0.998, 1.046.
     for (found, wanted) in gain.iter().zip([0.966, 0.998, 1.046]) {
-        assert!((found - wanted).abs() < 0.01, "gains of the odd frame {gain:?}");
+        assert!(
+            (found - wanted).abs() < 0.01,
+            "gains of the odd frame {gain:?}"
+        );
     }
 }
 
@@ -94,12 +118,19 @@ fn the_barge_is_sharp_from_front_to_back_and_its_odd_frame_matches() {
 fn the_scene_builds_alike_on_any_tile_size_and_a_stroke_renews_only_what_it_touches() {
     let folder = tempfile::tempdir().unwrap();
     let project = scene().join("ice_shift.platebench");
-    let request = |name: &str| BuildRequest { output: folder.path().join(name), level: 2, bits: None };
+    let request = |name: &str| BuildRequest {
+        output: folder.path().join(name),
+        level: 2,
+        bits: None,
+    };
     let mut session = Session::open(&project, &settings(256)).unwrap();
     let first = session.build(&request("a.tif"), &NoWatch).unwrap();
     let mut other = Session::open(&project, &settings(96)).unwrap();
     let second = other.build(&request("b.tif"), &NoWatch).unwrap();
-    assert_eq!(first.pixels, second.pixels, "another tile size gives the same pixels");
+    assert_eq!(
+        first.pixels, second.pixels,
+        "another tile size gives the same pixels"
+    );
 
     let before = session.engine().counts();
     let plate = Arc::clone(session.project().plate_by_name("barge").unwrap());
@@ -109,17 +140,35 @@ fn the_scene_builds_alike_on_any_tile_size_and_a_stroke_renews_only_what_it_touc
         sign: Sign::Remove,
         strength: 1.0,
         on: true,
-        shape: Shape::Stroke { points: vec![Point::new(300.0, 300.0)], radius_px: 12.0, softness: 0.5 },
+        shape: Shape::Stroke {
+            points: vec![Point::new(300.0, 300.0)],
+            radius_px: 12.0,
+            softness: 0.5,
+        },
     };
-    session.record(Edit::Plate(plate.id, PlateEdit::AddPart(matte, Arc::new(stroke)))).unwrap();
+    session
+        .record(Edit::Plate(
+            plate.id,
+            PlateEdit::AddPart(matte, Arc::new(stroke)),
+        ))
+        .unwrap();
     session.build(&request("c.tif"), &NoWatch).unwrap();
     let after = session.engine().counts();
     let plate_tiles = after.plate_tiles_run - before.plate_tiles_run;
     let scene_tiles = after.scene_tiles_run - before.scene_tiles_run;
     println!("a stroke renewed {plate_tiles} plate tiles and {scene_tiles} scene tiles");
-    assert_eq!(after.wholes_run, before.wholes_run, "nothing is fused again");
-    assert!((1..=4).contains(&plate_tiles), "{plate_tiles} plate tiles were renewed");
-    assert!((1..=4).contains(&scene_tiles), "{scene_tiles} scene tiles were renewed");
+    assert_eq!(
+        after.wholes_run, before.wholes_run,
+        "nothing is fused again"
+    );
+    assert!(
+        (1..=4).contains(&plate_tiles),
+        "{plate_tiles} plate tiles were renewed"
+    );
+    assert!(
+        (1..=4).contains(&scene_tiles),
+        "{scene_tiles} scene tiles were renewed"
+    );
 }
 
 #[test]
@@ -128,17 +177,40 @@ fn a_swapped_plate_keeps_its_masks_lights_and_place() {
     let project = scene().join("ice_shift.platebench");
     let mut session = Session::open(&project, &settings(256)).unwrap();
     let old = Arc::clone(session.project().plate_by_name("barge").unwrap());
-    let photos: Vec<PathBuf> =
-        (1..=10).map(|number| scene().join(format!("photos/barge_again/barge_again_unlit_{number:02}.jpg"))).collect();
+    let photos: Vec<PathBuf> = (1..=10)
+        .map(|number| {
+            scene().join(format!(
+                "photos/barge_again/barge_again_unlit_{number:02}.jpg"
+            ))
+        })
+        .collect();
     let report = session.swap("barge", &photos, &NoWatch).unwrap();
-    println!("registered to {:.2} px: {:?}", report.residual_px, report.to_old);
+    println!(
+        "registered to {:.2} px: {:?}",
+        report.residual_px, report.to_old
+    );
     let new = session.project().plate_by_name("barge").unwrap();
-    assert_eq!((&new.masks, &new.groups, &new.steps), (&old.masks, &old.groups, &old.steps));
+    assert_eq!(
+        (&new.masks, &new.groups, &new.steps),
+        (&old.masks, &old.groups, &old.steps)
+    );
     assert_eq!(new.variants.len(), 2, "the old source stays in the record");
     let size = report.to_old.magnification(Point::new(1200.0, 800.0));
-    assert!((size - 1.0 / 1.03).abs() < 0.02, "the re-shoot is 3 % larger; found {size}");
+    assert!(
+        (size - 1.0 / 1.03).abs() < 0.02,
+        "the re-shoot is 3 % larger; found {size}"
+    );
     let output = folder.path().join("swapped.png");
-    let built = session.build(&BuildRequest { output, level: 3, bits: Some(8) }, &NoWatch).unwrap();
+    let built = session
+        .build(
+            &BuildRequest {
+                output,
+                level: 3,
+                bits: Some(8),
+            },
+            &NoWatch,
+        )
+        .unwrap();
     assert!(built.pixels.starts_with("blake3:"), "{}", built.pixels);
     assert!(session.history().can_undo(), "and back with undo");
 }
@@ -171,8 +243,14 @@ fn bad_input_is_one_sentence_and_leaves_nothing_behind() {
             reference: None,
             bad_frames: BadFrames::Refuse,
         };
-        let error = fuse_files(&request, &settings(256), &NoWatch).unwrap_err().to_string();
-        assert!(!error.contains('\n') && error.len() > 20, "{}: {error}", case.display());
+        let error = fuse_files(&request, &settings(256), &NoWatch)
+            .unwrap_err()
+            .to_string();
+        assert!(
+            !error.contains('\n') && error.len() > 20,
+            "{}: {error}",
+            case.display()
+        );
         assert!(!output.exists(), "{}: something was left", case.display());
     }
 }
