@@ -1,222 +1,180 @@
-//! The light field of one pose: pinhole views through stratified lens points, each traced and shaded once, and their
-//! landing in the frames of every pass.
+//! Traces the lens views of a pose and lays each into all of the pose's frames.
 
-use crate::camera::{Camera, Landing};
+use crate::lens::{Camera, Landing, Nudge, jitter};
 use crate::light::{Draw, Stage};
-use crate::num::{index, real, word};
-use crate::part::Paint;
-use crate::vec3::{V3, cloud3, hash2, unit_of, v3};
+use crate::vec3::{V3, floor_i, hash2, noise2};
 use rayon::prelude::*;
 
-/// What stands behind a model.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Backdrop {
-    /// Near-black velvet that catches a little spill.
-    Velvet,
-    /// Plain mid-grey card, unevenly lit.
-    Card,
-}
+/// Pixels that a view is wider than the picture, on every side.
+pub const MARGIN: usize = 56;
 
-/// One traced ray.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Traced {
-    /// Reference position, px.
-    pub(crate) at: (f32, f32),
-    /// Lens point, mm.
-    pub(crate) lens: (f32, f32),
-    /// Key light with its bounce.
-    pub(crate) key: V3,
-    /// Furnace group.
-    pub(crate) furnace: V3,
-    /// Running group.
-    pub(crate) running: V3,
-    /// 1 where anything stands before the backdrop.
-    pub(crate) solid: f32,
-}
+/// Strength of the practicals at the unlit pass's exposure: furnace, running.
+const DIMMER: (f32, f32) = (0.30, 0.42);
 
-/// Share of each light in a frame.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Mix {
-    /// Key.
-    pub(crate) key: f32,
-    /// Furnace group.
-    pub(crate) furnace: f32,
-    /// Running group.
-    pub(crate) running: f32,
-    /// Evenly lit backdrop (silhouette pass).
-    pub(crate) even: f32,
-}
+/// One sample of a view: red, green, blue and the share of open backdrop.
+pub type Px = [f32; 4];
 
-/// A frame under exposure: sums of red, green, blue and the number of rays.
+/// The light of a view, by source.
 #[derive(Debug)]
-pub(crate) struct Plate {
-    /// Map from reference positions.
-    pub(crate) landing: Landing,
-    /// Lights.
-    pub(crate) mix: Mix,
-    /// Sums.
-    pub(crate) sums: Vec<[f32; 4]>,
-    size: (usize, usize),
+pub struct View {
+    /// Width and height with margins.
+    pub size: (usize, usize),
+    /// Key light; the fourth value is the open backdrop.
+    pub key: Vec<Px>,
+    /// Furnace group.
+    pub furnace: Vec<Px>,
+    /// Running group.
+    pub running: Vec<Px>,
+    /// Distance along the viewing direction, mm (infinite on the backdrop).
+    pub depth: Vec<f32>,
 }
 
-impl Plate {
-    /// An unexposed frame.
-    pub(crate) fn new(size: (usize, usize), landing: Landing, mix: Mix) -> Self {
+impl View {
+    fn blank(cam: &Camera) -> Self {
+        let size = (cam.size.0 + 2 * MARGIN, cam.size.1 + 2 * MARGIN);
+        let n = size.0 * size.1;
+        let zero = [0.0_f32; 4];
         Self {
-            landing,
-            mix,
-            sums: vec![[0.0; 4]; size.0 * size.1],
             size,
-        }
-    }
-
-    fn expose(&mut self, rays: &[Traced]) {
-        let m = self.mix;
-        for r in rays {
-            let (x, y) = self.landing.land(r.at, r.lens);
-            if x < 0.0 || y < 0.0 {
-                continue;
-            }
-            let (ix, iy) = (index(x), index(y));
-            if ix >= self.size.0 || iy >= self.size.1 {
-                continue;
-            }
-            let c = r.key * m.key + r.furnace * m.furnace + r.running * m.running;
-            let e = m.even * (1.0 - r.solid);
-            if let Some(s) = self.sums.get_mut(iy * self.size.0 + ix) {
-                *s = [s[0] + c.x + e, s[1] + c.y + e, s[2] + c.z + e, s[3] + 1.0];
-            }
-        }
-    }
-
-    /// Mean radiance at a pixel; where no ray landed, the mean of the neighbours that have some.
-    pub(crate) fn at(&self, x: usize, y: usize) -> V3 {
-        let mut sum = [0.0_f32; 4];
-        for reach in 0..4 {
-            for j in y.saturating_sub(reach)..=(y + reach).min(self.size.1 - 1) {
-                for i in x.saturating_sub(reach)..=(x + reach).min(self.size.0 - 1) {
-                    let s = self.sums[j * self.size.0 + i];
-                    sum = [sum[0] + s[0], sum[1] + s[1], sum[2] + s[2], sum[3] + s[3]];
-                }
-            }
-            if sum[3] > 0.5 {
-                break;
-            }
-        }
-        v3(sum[0], sum[1], sum[2]) * (1.0 / sum[3].max(1.0))
-    }
-}
-
-/// Radiance of the backdrop at a position in units of the picture's half width.
-pub(crate) fn backdrop(kind: Backdrop, x: f32, y: f32) -> V3 {
-    let q = v3(x * 3.0, y * 3.0, 7.0);
-    match kind {
-        Backdrop::Velvet => {
-            let spill = (0.75 - 0.45 * x - 0.5 * y).max(0.15);
-            let nap = 0.75 + 0.5 * cloud3(q * 2.2, 91);
-            v3(1.0, 0.97, 0.95) * (0.0019 * spill * nap)
-        }
-        Backdrop::Card => {
-            let fall = 1.0 - 0.055 * x - 0.045 * y - 0.05 * (x * x + y * y);
-            let grain = 1.0 + 0.02 * (cloud3(q * 1.3, 92) - 0.5);
-            v3(1.0, 0.995, 0.985) * (0.205 * fall * grain)
+            key: vec![zero; n],
+            furnace: vec![zero; n],
+            running: vec![zero; n],
+            depth: vec![f32::INFINITY; n],
         }
     }
 }
 
-/// A pose ready to be photographed.
-#[derive(Debug)]
-pub(crate) struct Sitting<'a> {
-    /// Model and lights.
-    pub(crate) stage: &'a Stage,
-    /// Camera.
-    pub(crate) camera: Camera,
-    /// Backdrop.
-    pub(crate) backdrop: Backdrop,
+/// The backdrop behind the model.
+#[derive(Clone, Copy, Debug)]
+pub struct Backdrop {
+    /// Radiance in the brightest place under the key.
+    pub radiance: V3,
+    /// How unevenly it is lit, 0..1.
+    pub uneven: f32,
 }
 
-impl Sitting<'_> {
-    /// Traces one ray.
-    pub(crate) fn trace(&self, at: (f32, f32), lens: (f32, f32), draw: Draw) -> Traced {
-        let (o, d) = self.camera.ray(at, lens);
-        let mut out = Traced {
-            at,
-            lens,
-            ..Traced::default()
-        };
-        if let Some(hit) = self.stage.tree.nearest(o, d, (1.0, 4000.0)) {
-            let (pos, s) = self.stage.surface(o, d, &hit);
-            let l = self.stage.shade(pos, d, &s, draw);
-            // A small lens flares and a sensor clips: no sample may carry more than this.
-            let cap = |c: V3| v3(c.x.min(8.0), c.y.min(8.0), c.z.min(8.0));
-            out.key = cap(l.key);
-            out.furnace = cap(l.furnace);
-            out.running = cap(l.running);
-            out.solid = 1.0;
-        } else {
-            let c = self.camera.centre();
-            out.key = backdrop(self.backdrop, (at.0 - c.0) / c.0, (at.1 - c.1) / c.0);
-        }
-        out
+impl Backdrop {
+    /// Radiance at a picture position in units of the picture's width, from its middle.
+    pub fn at(&self, x: f32, y: f32) -> V3 {
+        let (dx, dy) = (x + 0.22, y + 0.16);
+        let fall = 1.0 - self.uneven * (1.2 * (dx * dx + 1.3 * dy * dy)).min(1.0);
+        let cloth = 0.965 + 0.07 * noise2(x * 9.0, y * 9.0, 907);
+        self.radiance * (fall * cloth)
     }
+}
 
-    /// First part on a ray and the distance along the axis, mm.
-    pub(crate) fn peek(&self, at: (f32, f32)) -> Option<(Paint, f32)> {
-        let (o, d) = self.camera.ray(at, (0.0, 0.0));
-        let hit = self.stage.tree.nearest(o, d, (1.0, 4000.0))?;
-        Some((
-            self.stage.tree.parts[hit.part as usize].paint,
-            hit.t * d.dot(self.camera.ahead),
-        ))
-    }
+/// What is traced in a view.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Depth {
+    /// Everything.
+    Light,
+    /// Only coverage and distance.
+    Cover,
+}
 
-    /// Traces `side * side` views and lets every ray land in every frame.
-    pub(crate) fn photograph(&self, plates: &mut [Plate], side: usize) {
-        let (w, h) = self.camera.size;
-        let margin = 14 + w / 30;
-        let (tw, th) = (w + 2 * margin, h + 2 * margin);
-        let mut rays = vec![Traced::default(); tw * th];
-        for view in 0..side * side {
-            rays.par_chunks_mut(tw).enumerate().for_each(|(row, line)| {
-                for (col, ray) in line.iter_mut().enumerate() {
-                    let pixel = hash2(word(col), word(row));
-                    let draw = Draw {
-                        pixel,
-                        view: word(view),
-                    };
-                    let jitter = draw.pair(0);
-                    let cell = hash2(pixel, word(view) ^ 0xB0CA);
-                    let u = (real(view % side) + unit_of(cell)) / real(side);
-                    let v = (real(view / side) + unit_of(hash2(cell, 1))) / real(side);
-                    let at = (
-                        real(col) - real(margin) + jitter.0,
-                        real(row) - real(margin) + jitter.1,
-                    );
-                    *ray = self.trace(at, self.camera.lens_point(u, v), draw);
+/// Traces view `i` through `lens`.
+#[expect(clippy::cast_precision_loss, reason = "picture sizes")]
+pub fn trace(
+    stage: &Stage,
+    cam: &Camera,
+    back: &Backdrop,
+    i: u32,
+    lens: (f32, f32),
+    what: Depth,
+) -> View {
+    let mut v = View::blank(cam);
+    let size = v.size;
+    let off = jitter(i);
+    let m = MARGIN as f32;
+    let mid = cam.middle();
+    let width = cam.size.0 as f32;
+    let rows = v
+        .key
+        .par_chunks_mut(size.0)
+        .zip(v.furnace.par_chunks_mut(size.0))
+        .zip(v.running.par_chunks_mut(size.0))
+        .zip(v.depth.par_chunks_mut(size.0));
+    rows.enumerate()
+        .for_each(|(y, (((key, furnace), running), depth))| {
+            for x in 0..size.0 {
+                let p = (x as f32 + 0.5 + off.0 - m, y as f32 + 0.5 + off.1 - m);
+                let (o, d) = cam.ray(p, lens);
+                let Some(hit) = stage.tree.nearest(o, d, (10.0, 4000.0)) else {
+                    let b = back.at((p.0 - mid.0) / width, (p.1 - mid.1) / width);
+                    key[x] = [b.x, b.y, b.z, 1.0];
+                    continue;
+                };
+                let on_stand =
+                    stage.tree.parts[hit.part as usize].paint == crate::part::Paint::Stand;
+                if what == Depth::Cover {
+                    // The truth's coverage leaves the stand out; what it hides of the model does not matter below.
+                    key[x] = [0.0, 0.0, 0.0, if on_stand { 1.0 } else { 0.0 }];
+                    if !on_stand {
+                        depth[x] = (d * hit.t).dot(cam.ahead);
+                    }
+                    continue;
                 }
-            });
-            plates.par_iter_mut().for_each(|p| p.expose(&rays));
-        }
-    }
+                depth[x] = (d * hit.t).dot(cam.ahead);
+                let (pos, s) = stage.surface(o, d, &hit);
+                let pixel = hash2(
+                    u32::try_from(x).unwrap_or(0),
+                    u32::try_from(y).unwrap_or(0) ^ 0x5A5A,
+                );
+                let l = stage.shade(pos, d, &s, Draw { pixel, view: i });
+                key[x] = [l.key.x, l.key.y, l.key.z, 0.0];
+                let (f, r) = (l.furnace * DIMMER.0, l.running * DIMMER.1);
+                furnace[x] = [f.x, f.y, f.z, 0.0];
+                running[x] = [r.x, r.y, r.z, 0.0];
+            }
+        });
+    v
+}
 
-    /// Depth range of the model without its stand (2nd to 98th percentile of what is seen), mm.
-    pub(crate) fn reach(&self) -> (f32, f32) {
-        let (w, h) = self.camera.size;
-        let mut z = Vec::new();
-        for y in (0..h).step_by(6) {
-            for x in (0..w).step_by(6) {
-                if let Some((paint, d)) = self.peek((real(x), real(y)))
-                    && paint != Paint::Stand
-                {
-                    z.push(d);
+/// Adds a view to a frame's sum.
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_sign_loss,
+    reason = "picture sizes; indices clamped"
+)]
+pub fn lay(
+    sum: &mut [Px],
+    view: (&[Px], (usize, usize)),
+    cam: &Camera,
+    at: (Landing, Nudge, (f32, f32)),
+    weight: f32,
+) {
+    let (src, size) = view;
+    let (landing, nudge, off) = at;
+    let c = cam.middle();
+    let (co, si) = (libm::cosf(nudge.turn), libm::sinf(nudge.turn));
+    let inv = 1.0 / landing.scale;
+    let m = MARGIN as f32;
+    let (mx, my) = ((size.0 - 2) as f32, (size.1 - 2) as f32);
+    sum.par_chunks_mut(cam.size.0)
+        .enumerate()
+        .for_each(|(y, row)| {
+            let py = y as f32 + 0.5 - c.1 - nudge.shift.1;
+            for (x, px) in row.iter_mut().enumerate() {
+                let qx = x as f32 + 0.5 - c.0 - nudge.shift.0;
+                // Undo the tripod, then the focus, then the view's own subpixel offset.
+                let rx = (co * qx + si * py - landing.shift.0) * inv + c.0;
+                let ry = (co * py - si * qx - landing.shift.1) * inv + c.1;
+                let fx = (rx - off.0 - 0.5 + m).clamp(0.0, mx);
+                let fy = (ry - off.1 - 0.5 + m).clamp(0.0, my);
+                let (ix, iy) = (floor_i(fx), floor_i(fy));
+                let (ax, ay) = (fx - ix as f32, fy - iy as f32);
+                let at = iy as usize * size.0 + ix as usize;
+                let (a, b) = (&src[at], &src[at + 1]);
+                let (d, e) = (&src[at + size.0], &src[at + size.0 + 1]);
+                let w = [
+                    (1.0 - ax) * (1.0 - ay) * weight,
+                    ax * (1.0 - ay) * weight,
+                    (1.0 - ax) * ay * weight,
+                    ax * ay * weight,
+                ];
+                for k in 0..4 {
+                    px[k] += a[k] * w[0] + b[k] * w[1] + d[k] * w[2] + e[k] * w[3];
                 }
             }
-        }
-        z.sort_by(f32::total_cmp);
-        let n = z.len();
-        if n == 0 {
-            return (self.camera.focus, self.camera.focus);
-        }
-        (z[n / 100], z[n - 1 - n / 100])
-    }
+        });
 }

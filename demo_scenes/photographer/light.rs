@@ -8,46 +8,46 @@ use crate::vec3::{V3, ease, frame_of, hash2, unit_of, v3};
 
 /// Lights of a set.
 #[derive(Clone, Debug)]
-pub(crate) struct Set {
+pub struct Set {
     /// Centre of the key's disc, mm.
-    pub(crate) key: V3,
+    pub key: V3,
     /// Radius of the disc, mm.
-    pub(crate) key_radius: f32,
+    pub key_radius: f32,
     /// Where the key gives an irradiance of 1.
-    pub(crate) key_reference: f32,
+    pub key_reference: f32,
     /// Direction of the bounce card.
-    pub(crate) card: V3,
+    pub card: V3,
     /// Radiance of the bounce card.
-    pub(crate) card_radiance: f32,
+    pub card_radiance: f32,
     /// Practicals.
-    pub(crate) lamps: Vec<Lamp>,
+    pub lamps: Vec<Lamp>,
     /// Soot of the model.
-    pub(crate) soot: Vec<Soot>,
+    pub soot: Vec<Soot>,
 }
 
 /// Light of one ray: key, furnace group, running group.
 #[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Shaded {
+pub struct Shaded {
     /// Key with its bounce.
-    pub(crate) key: V3,
+    pub key: V3,
     /// Furnace group.
-    pub(crate) furnace: V3,
+    pub furnace: V3,
     /// Running group.
-    pub(crate) running: V3,
+    pub running: V3,
 }
 
 /// Numbers in 0..1 for one ray: rotated points of a fixed additive sequence.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Draw {
+pub struct Draw {
     /// Pixel hash.
-    pub(crate) pixel: u32,
+    pub pixel: u32,
     /// View index.
-    pub(crate) view: u32,
+    pub view: u32,
 }
 
 impl Draw {
     /// Pair number `slot`.
-    pub(crate) fn pair(self, slot: u32) -> (f32, f32) {
+    pub fn pair(self, slot: u32) -> (f32, f32) {
         let rot = hash2(self.pixel, slot);
         // Additive recurrence with the plastic number (two dimensions).
         let a = unit_of(self.view.wrapping_mul(3_242_174_889).wrapping_add(rot));
@@ -62,11 +62,11 @@ impl Draw {
 
 /// Everything a ray needs.
 #[derive(Debug)]
-pub(crate) struct Stage {
+pub struct Stage {
     /// Model.
-    pub(crate) tree: Tree,
+    pub tree: Tree,
     /// Lights.
-    pub(crate) set: Set,
+    pub set: Set,
     grid: Vec<Vec<u16>>,
     grid_lo: V3,
     grid_n: [usize; 3],
@@ -82,7 +82,7 @@ impl Stage {
         clippy::cast_precision_loss,
         reason = "small grids"
     )]
-    pub(crate) fn new(tree: Tree, set: Set) -> Self {
+    pub fn new(tree: Tree, set: Set) -> Self {
         let big = 1e9;
         let (mut lo, mut hi) = (v3(big, big, big), v3(-big, -big, -big));
         for p in &tree.parts {
@@ -130,7 +130,7 @@ impl Stage {
     }
 
     /// Surface under a hit.
-    pub(crate) fn surface(&self, o: V3, d: V3, hit: &Hit) -> (V3, Surface) {
+    pub fn surface(&self, o: V3, d: V3, hit: &Hit) -> (V3, Surface) {
         let pos = o + d * hit.t;
         let part = &self.tree.parts[hit.part as usize];
         (
@@ -155,7 +155,7 @@ impl Stage {
     }
 
     /// Light that leaves the point towards the viewer.
-    pub(crate) fn shade(&self, pos: V3, dir: V3, s: &Surface, draw: Draw) -> Shaded {
+    pub fn shade(&self, pos: V3, dir: V3, s: &Surface, draw: Draw) -> Shaded {
         let mut out = Shaded {
             key: V3::default(),
             furnace: s.furnace,
@@ -185,7 +185,7 @@ impl Stage {
             .nearest(from, to, (0.01, 400.0))
             .map_or(depth, |h| h.t.min(300.0));
         let e = libm::expf(-path * (0.03 + 0.02 * b));
-        out.key += s.albedo * v3(0.7, 0.95, 1.0) * (s.milk * e);
+        out.key += s.albedo * v3(0.75, 0.95, 1.0) * (s.milk * 0.62 * e);
     }
 
     fn bounce(&self, pos: V3, s: &Surface, draw: Draw, out: &mut Shaded) {
@@ -199,7 +199,7 @@ impl Stage {
         }
         let from = pos + s.plain * 0.02;
         let Some(hit) = self.tree.nearest(from, d, (0.02, 500.0)) else {
-            let k = 0.004 + self.set.card_radiance * ease(0.45, 0.8, d.dot(self.set.card));
+            let k = 0.006 + self.set.card_radiance * ease(0.45, 0.8, d.dot(self.set.card));
             out.key += s.albedo * v3(1.0, 0.97, 0.93) * k;
             return;
         };
@@ -220,29 +220,24 @@ impl Stage {
             furnace: V3::default(),
             running: V3::default(),
         };
-        // A secondary ray that ends right at a lamp would leave a speck: no bounce is brighter than a lit white wall.
-        let calm = |c: V3| c * (0.30 / c.x.max(c.y).max(c.z).max(0.30));
-        out.furnace +=
-            s.albedo * calm(self.practicals(q, &flat, Group::Furnace, draw.pair(7), None));
-        out.running +=
-            s.albedo * calm(self.practicals(q, &flat, Group::Running, draw.pair(8), None));
+        out.furnace += s.albedo * self.practicals(q, &flat, Group::Furnace, draw.pair(7), None);
+        out.running += s.albedo * self.practicals(q, &flat, Group::Running, draw.pair(8), None);
     }
 
     /// One of the near practicals of a group, chosen by what it would give, with one shadow ray.
     fn practicals(&self, pos: V3, s: &Surface, group: Group, r: (f32, f32), dir: Option<V3>) -> V3 {
         let near = self.lamps_near(pos);
-        let mut weights = [0.0_f32; 128];
         let mut total = 0.0;
-        for (k, w) in near.iter().zip(&mut weights) {
-            *w = worth(&self.set.lamps[usize::from(*k)], group, pos, s);
-            total += *w;
+        for k in near {
+            total += worth(&self.set.lamps[usize::from(*k)], group, pos, s);
         }
         if total <= 1e-5 {
             return V3::default();
         }
         let mut left = r.0 * total;
-        for (k, w) in near.iter().zip(weights) {
+        for k in near {
             let lamp = &self.set.lamps[usize::from(*k)];
+            let w = worth(lamp, group, pos, s);
             if w <= 0.0 {
                 continue;
             }
@@ -266,7 +261,7 @@ impl Stage {
         }
         if self
             .tree
-            .blocked(pos + s.plain * 0.02, l, (0.02, (dist - 0.6).max(0.03)))
+            .blocked(pos + s.plain * 0.02, l, (0.02, (dist - 1.1).max(0.03)))
         {
             return V3::default();
         }
@@ -277,7 +272,7 @@ impl Stage {
 }
 
 fn fall(lamp: &Lamp, dist: f32, l: V3) -> f32 {
-    let face = if lamp.facing.dot(lamp.facing) > 0.25 {
+    let face = if lamp.facing.len() > 0.5 {
         (-lamp.facing.dot(l)).max(0.0) * 0.9 + 0.05
     } else {
         1.0
@@ -290,9 +285,6 @@ fn worth(lamp: &Lamp, group: Group, pos: V3, s: &Surface) -> f32 {
         return 0.0;
     }
     let to = lamp.at - pos;
-    if to.dot(to) > lamp.reach * lamp.reach {
-        return 0.0;
-    }
     let dist = to.len().max(0.5);
     let size = lamp.across.0.len() + lamp.across.1.len();
     let l = to * (1.0 / dist);
@@ -315,5 +307,5 @@ fn sheen(s: &Surface, l: V3, dir: V3) -> V3 {
 
 fn normal_only(stage: &Stage, hit: &Hit, pos: V3, d: V3) -> V3 {
     let part = &stage.tree.parts[hit.part as usize];
-    crate::paint::plain_normal(part, &stage.tree.planes, pos, (d, hit))
+    crate::spot::plain_normal(part, &stage.tree.planes, pos, (d, hit))
 }

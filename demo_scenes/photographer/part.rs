@@ -4,7 +4,7 @@ use crate::vec3::{V3, v3};
 
 /// What covers a part (see the paint room for what each looks like).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Paint {
+pub enum Paint {
     /// Grey-green plating with panel lines.
     Hull,
     /// Warm panel colour.
@@ -47,6 +47,8 @@ pub(crate) enum Paint {
     LampAmber,
     /// Ice casting.
     Ice,
+    /// Dark blue glass of a solar cell.
+    Cell,
     /// The black stand.
     Stand,
     /// Unpainted dark gap.
@@ -57,7 +59,7 @@ pub(crate) enum Paint {
 
 /// Shape of a part in its own frame.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Shape {
+pub enum Shape {
     /// Box of the half sizes.
     Brick,
     /// Capped cone along the third axis: `half.x`, `half.y` radii at the low and high end, `half.z` half length.
@@ -77,45 +79,47 @@ pub(crate) enum Shape {
 
 /// One part.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Part {
+pub struct Part {
     /// Centre, mm.
-    pub(crate) centre: V3,
+    pub centre: V3,
     /// Unit axes.
-    pub(crate) axes: [V3; 3],
+    pub axes: [V3; 3],
     /// Half sizes along the axes, mm (see [`Shape`]).
-    pub(crate) half: V3,
+    pub half: V3,
     /// Shape.
-    pub(crate) shape: Shape,
+    pub shape: Shape,
     /// Cover.
-    pub(crate) paint: Paint,
+    pub paint: Paint,
     /// Seed of its paint.
-    pub(crate) seed: u32,
+    pub seed: u32,
+    /// Size of its painted detail against the barge's.
+    pub fine: f32,
 }
 
 /// A half space `n . p <= d` in a part's frame.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Plane {
+pub struct Plane {
     /// Outer unit normal.
-    pub(crate) n: V3,
+    pub n: V3,
     /// Distance from the part's centre.
-    pub(crate) d: f32,
+    pub d: f32,
 }
 
 /// Where a ray met a part.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Hit {
+pub struct Hit {
     /// Ray parameter.
-    pub(crate) t: f32,
+    pub t: f32,
     /// Part index.
-    pub(crate) part: u32,
+    pub part: u32,
     /// Face of the part (see the shape's own count).
-    pub(crate) face: u32,
+    pub face: u32,
 }
 
 impl Part {
     /// A direction in the part's frame.
     #[inline]
-    pub(crate) fn inward(&self, d: V3) -> V3 {
+    pub fn inward(&self, d: V3) -> V3 {
         v3(
             d.dot(self.axes[0]),
             d.dot(self.axes[1]),
@@ -124,11 +128,11 @@ impl Part {
     }
     /// A direction of the part's frame in space.
     #[inline]
-    pub(crate) fn outward(&self, d: V3) -> V3 {
+    pub fn outward(&self, d: V3) -> V3 {
         self.axes[0] * d.x + self.axes[1] * d.y + self.axes[2] * d.z
     }
     /// Bounding box in space.
-    pub(crate) fn bounds(&self) -> (V3, V3) {
+    pub fn bounds(&self) -> (V3, V3) {
         let h = match self.shape {
             Shape::Rod | Shape::Pipe => {
                 let r = self.half.x.max(self.half.y);
@@ -147,7 +151,7 @@ impl Part {
     }
     /// Nearest meeting with `lo < t < hi`, as parameter and face.
     #[inline]
-    pub(crate) fn meet(
+    pub fn meet(
         &self,
         origin: V3,
         dir: V3,

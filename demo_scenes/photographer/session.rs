@@ -1,273 +1,344 @@
-//! A shooting session of one pose: the frames of every pass, their exposure, and the files that come out of it.
+//! The shooting plan: which frames are taken of a pose, in which light, at which focus, how disturbed.
 
-use crate::camera::Nudge;
-use crate::develop::{Bath, develop, to_bytes};
-use crate::field::{Backdrop, Mix, Plate, Sitting, backdrop};
-use crate::num::real;
-use crate::poses::Pose;
-use crate::record::{Note, jpeg};
-use crate::vec3::{Dice, hash2};
-use std::io;
-use std::path::Path;
+use crate::lens::{Camera, Nudge};
+use crate::vec3::{hash2, unit_of};
 
-/// One photograph to take.
+/// What light a frame is taken in.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Source {
+    /// Key light.
+    Key,
+    /// Furnace group only.
+    Furnace,
+    /// Running group over a dimmed key (share).
+    Running(f32),
+    /// Model dark before the evenly lit card.
+    Card,
+    /// The backdrop without the model.
+    Clean,
+}
+
+/// One frame.
 #[derive(Clone, Debug)]
-pub(crate) struct Shot {
-    /// File name without its ending.
-    pub(crate) file: String,
+pub struct Shot {
     /// Folder under `photos`.
-    pub(crate) folder: &'static str,
-    /// Pass.
-    pub(crate) pass: &'static str,
-    /// Focus distance, mm.
-    pub(crate) focus: f32,
-    /// Tripod and body, against the reference.
-    pub(crate) nudge: Nudge,
-    /// Lights.
-    pub(crate) mix: Mix,
-    /// Exposure against the unlit pass of the first barge.
-    pub(crate) gain: f32,
-    /// Exposure time, s, as a fraction.
-    pub(crate) time: (u32, u32),
+    pub folder: &'static str,
+    /// File name without ending.
+    pub name: String,
+    /// Light.
+    pub source: Source,
+    /// Focus, mm.
+    pub focus: f32,
+    /// Tripod.
+    pub nudge: Nudge,
+    /// Factor on the light by exposure.
+    pub gain: f32,
+    /// Factor on the light by a flickering lamp.
+    pub flicker: f32,
+    /// White balance.
+    pub balance: [f32; 3],
     /// Sensitivity.
-    pub(crate) iso: u16,
-    /// White-balance factors.
-    pub(crate) balance: [f32; 3],
-    /// Seconds since the day began, with hundredths apart.
-    pub(crate) clock: (u32, u32),
-    /// Day of the month.
-    pub(crate) day: u32,
+    pub iso: u16,
+    /// Exposure time, ms.
+    pub milliseconds: u32,
+    /// Clock, hundredths of a second.
+    pub clock: u64,
 }
 
-/// Lights of a pass.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Pass {
-    /// Name.
-    pub(crate) name: &'static str,
-    /// Word in the file name.
-    pub(crate) word: &'static str,
-    /// Lights.
-    pub(crate) mix: Mix,
-    /// Exposure against the unlit pass.
-    pub(crate) gain: f32,
-    /// Exposure time, s, as a fraction.
-    pub(crate) time: (u32, u32),
-    /// How the camera has moved since the unlit pass.
-    pub(crate) nudge: Nudge,
-    /// Start, seconds of the day.
-    pub(crate) start: u32,
-    /// Day of the month.
-    pub(crate) day: u32,
-}
-
-const fn mix(key: f32, furnace: f32, running: f32, even: f32) -> Mix {
-    Mix {
-        key,
-        furnace,
-        running,
-        even,
+/// Own small tripod tremor of a frame, px and radians.
+fn tremor(seed: u32, size: f32) -> Nudge {
+    let f = |k: u32| 2.0 * unit_of(hash2(seed, k)) - 1.0;
+    Nudge {
+        shift: (size * f(1), size * f(2)),
+        turn: size * 4e-5 * f(3),
     }
 }
 
-const fn nudge(dx: f32, dy: f32, turn: f32) -> Nudge {
-    Nudge { dx, dy, turn }
-}
-
-/// Unlit pass that starts at a second of a day.
-pub(crate) const fn unlit(start: u32, day: u32) -> Pass {
-    Pass {
-        name: "unlit",
-        word: "unlit",
-        mix: mix(1.0, 0.0, 0.0, 0.0),
-        gain: 1.45,
-        time: (1, 4),
-        nudge: nudge(0.0, 0.0, 0.0),
-        start,
-        day,
+fn joined(a: Nudge, b: Nudge) -> Nudge {
+    Nudge {
+        shift: (a.shift.0 + b.shift.0, a.shift.1 + b.shift.1),
+        turn: a.turn + b.turn,
     }
 }
 
-/// Furnace pass: key off, two stops longer.
-pub(crate) const fn furnace(start: u32, day: u32) -> Pass {
-    let u = unlit(start, day);
-    let (mix, nudge) = (mix(0.0, 1.0, 0.0, 0.0), nudge(2.3, -1.6, 0.02));
-    Pass {
-        name: "furnace",
-        word: "furnace",
-        mix,
-        gain: u.gain * 4.0,
-        time: (1, 1),
-        nudge,
-        start,
-        day,
-    }
-}
-
-/// Running lights: key dimmed to 15 %, one stop longer.
-pub(crate) const fn running(start: u32, day: u32) -> Pass {
-    let u = unlit(start, day);
-    let (mix, nudge) = (mix(0.15, 0.0, 1.0, 0.0), nudge(-1.2, 0.8, -0.008));
-    Pass {
-        name: "running",
-        word: "running",
-        mix,
-        gain: u.gain * 2.0,
-        time: (1, 2),
-        nudge,
-        start,
-        day,
-    }
-}
-
-/// Lamp pass of the small craft: key off, one stop longer.
-pub(crate) const fn lamps(word: &'static str, start: u32, day: u32) -> Pass {
-    let u = unlit(start, day);
-    let (mix, nudge) = (mix(0.0, 0.0, 1.0, 0.0), nudge(0.9, 0.6, 0.006));
-    Pass {
-        name: "running",
-        word,
-        mix,
-        gain: u.gain * 2.0,
-        time: (1, 2),
-        nudge,
-        start,
-        day,
-    }
-}
-
-/// Silhouette pass: only the backdrop is lit.
-pub(crate) const fn silhouette(start: u32, day: u32) -> Pass {
-    let u = unlit(start, day);
-    let (mix, nudge) = (mix(0.0, 0.0, 0.0, 0.7 / u.gain), nudge(0.22, -0.17, 0.002));
-    Pass {
-        name: "silhouette",
-        word: "silhouette",
-        mix,
-        gain: u.gain,
-        time: (1, 60),
-        nudge,
-        start,
-        day,
-    }
-}
-
-/// Shots of one pass over some of the focus distances (indices).
-pub(crate) fn shots(pose: &Pose, pass: &Pass, which: &[usize]) -> Vec<Shot> {
-    let mut dice = Dice::new(hash2(pass.start, pass.day));
-    let mut clock = pass.start;
-    which
-        .iter()
-        .enumerate()
-        .map(|(i, f)| {
-            clock += 7 + dice.below(5) + pass.time.0 / pass.time.1;
-            let mut drift = |x: f32, by: f32| x + dice.span(-by, by);
-            let n = pass.nudge;
-            let nudge = Nudge {
-                dx: drift(n.dx, 0.22),
-                dy: drift(n.dy, 0.22),
-                turn: drift(n.turn, 0.0015),
-            };
-            Shot {
-                file: format!("{}_{}_{:02}", pose.name, pass.word, i + 1),
-                folder: pose.name,
-                pass: pass.name,
-                focus: pose.focus.get(*f).copied().unwrap_or(pose.camera.focus),
-                nudge,
-                mix: pass.mix,
-                gain: pass.gain,
-                time: pass.time,
-                iso: 200,
-                balance: [1.0; 3],
-                clock: (clock, dice.below(100)),
-                day: pass.day,
-            }
+/// `n` focus distances from `near` to `far`, even in reciprocal distance.
+#[expect(clippy::cast_precision_loss, reason = "a few frames")]
+pub fn focus_list(near: f32, far: f32, n: usize) -> Vec<f32> {
+    (0..n)
+        .map(|i| {
+            let t = (i as f32 + 0.5) / n as f32;
+            1.0 / (1.0 / near + t * (1.0 / far - 1.0 / near))
         })
         .collect()
 }
 
-/// Electrons at full signal and read noise for a sensitivity.
-fn well(iso: u16) -> (f32, f32) {
-    (36_000.0 * 200.0 / f32::from(iso), 6.0)
+/// How a pass is taken.
+#[derive(Clone, Copy, Debug)]
+struct Pass {
+    folder: &'static str,
+    stem: &'static str,
+    source: Source,
+    nudge: Nudge,
+    gain: f32,
+    milliseconds: u32,
+    clock: u64,
+    seed: u32,
 }
 
-/// What a shot's EXIF says.
-fn note(pose: &Pose, s: &Shot) -> Note {
-    Note {
-        exposure: s.time,
-        f_number: pose.camera.f_number,
-        iso: s.iso,
-        focal: pose.camera.focal,
-        focus: s.focus,
-        clock: s.clock,
-        day: s.day,
+fn pass(p: Pass, focus: &[f32]) -> Vec<Shot> {
+    let mut out = Vec::new();
+    for (i, f) in focus.iter().enumerate() {
+        let seed = hash2(p.seed, u32::try_from(i).unwrap_or(0));
+        let own = if i == 0 && p.nudge == Nudge::STILL {
+            Nudge::STILL
+        } else {
+            tremor(seed, 0.25)
+        };
+        let step = 700 + u64::from(hash2(seed, 9) % 260);
+        out.push(Shot {
+            folder: p.folder,
+            name: format!("{}_{:02}", p.stem, i + 1),
+            source: p.source,
+            focus: *f,
+            nudge: joined(p.nudge, own),
+            gain: p.gain,
+            flicker: 1.0 + 0.006 * (2.0 * unit_of(hash2(seed, 11)) - 1.0),
+            balance: [1.0; 3],
+            iso: 100,
+            milliseconds: p.milliseconds,
+            clock: p.clock + step * u64::try_from(i).unwrap_or(0),
+        });
+    }
+    out
+}
+
+fn nudge(x: f32, y: f32, degrees: f32) -> Nudge {
+    Nudge {
+        shift: (x, y),
+        turn: degrees.to_radians(),
     }
 }
 
-fn bath(s: &Shot) -> Bath {
-    let seed = s.file.bytes().fold(17, |h, b| hash2(h, u32::from(b)));
-    Bath {
-        gain: s.gain,
-        balance: s.balance,
-        well: well(s.iso),
-        seed,
+const HOUR: u64 = 360_000;
+const MINUTE: u64 = 6_000;
+
+/// Frames of the barge: `again` for the swap set, else with the faulty set.
+pub fn barge(again: bool, focus: &[f32], reference: usize) -> Vec<Shot> {
+    let odd: Vec<f32> = focus.iter().step_by(2).copied().collect();
+    let [unlit, others @ ..] = if again {
+        again_passes()
+    } else {
+        barge_passes()
+    };
+    let mut out = pass(unlit, focus);
+    if let Some(s) = out.get_mut(reference) {
+        s.nudge = Nudge::STILL;
+    }
+    if !again && let Some(s) = out.get_mut(6) {
+        s.balance = [1.06, 1.0, 0.95];
+    }
+    for p in others {
+        out.extend(pass(p, &odd));
+    }
+    if !again {
+        out.extend(faulty(focus, unlit));
+    }
+    out
+}
+
+/// A pass `minutes` after another one.
+fn later(base: Pass, minutes: u32, stem: &'static str, source: Source) -> Pass {
+    Pass {
+        stem,
+        source,
+        clock: base.clock + u64::from(minutes) * MINUTE,
+        seed: base.seed + minutes,
+        ..base
     }
 }
 
-/// Takes the shots of a pose with `side * side` lens views and writes them.
-pub(crate) fn take(out: &Path, pose: &Pose, list: &[Shot], side: usize) -> io::Result<()> {
-    let size = pose.camera.size;
-    let mut plates: Vec<Plate> = list
+fn barge_passes() -> [Pass; 4] {
+    let unlit = Pass {
+        folder: "barge",
+        stem: "barge_unlit",
+        source: Source::Key,
+        nudge: Nudge::STILL,
+        gain: 1.0,
+        milliseconds: 250,
+        clock: 10 * HOUR + 21 * MINUTE,
+        seed: 411,
+    };
+    let furnace = later(unlit, 6, "barge_furnace", Source::Furnace);
+    let running = later(unlit, 13, "barge_running", Source::Running(0.15));
+    let card = later(unlit, 21, "barge_silhouette", Source::Card);
+    [
+        unlit,
+        Pass {
+            nudge: nudge(2.3, -1.6, 0.02),
+            gain: 4.0,
+            milliseconds: 1000,
+            ..furnace
+        },
+        Pass {
+            nudge: nudge(-1.2, 0.8, 0.0),
+            gain: 2.0,
+            milliseconds: 500,
+            ..running
+        },
+        Pass {
+            nudge: nudge(0.2, -0.1, 0.0),
+            milliseconds: 125,
+            ..card
+        },
+    ]
+}
+
+/// The swap set: a day later, a third of a stop brighter.
+fn again_passes() -> [Pass; 4] {
+    let k = 1.26;
+    let unlit = Pass {
+        folder: "barge_again",
+        stem: "barge_again_unlit",
+        source: Source::Key,
+        nudge: Nudge::STILL,
+        gain: k,
+        milliseconds: 315,
+        clock: 33 * HOUR + 12 * MINUTE,
+        seed: 911,
+    };
+    let furnace = later(unlit, 6, "barge_again_furnace", Source::Furnace);
+    let running = later(unlit, 13, "barge_again_running", Source::Running(0.15));
+    let card = later(unlit, 21, "barge_again_silhouette", Source::Card);
+    [
+        unlit,
+        Pass {
+            nudge: nudge(-1.4, 2.0, -0.015),
+            gain: 4.0 * k,
+            milliseconds: 1260,
+            ..furnace
+        },
+        Pass {
+            nudge: nudge(1.6, 0.7, 0.01),
+            gain: 2.0 * k,
+            milliseconds: 630,
+            ..running
+        },
+        Pass {
+            nudge: nudge(0.2, -0.1, 0.0),
+            gain: 1.0,
+            milliseconds: 125,
+            ..card
+        },
+    ]
+}
+
+fn faulty(focus: &[f32], base: Pass) -> Vec<Shot> {
+    let kept: Vec<f32> = focus
         .iter()
-        .map(|s| Plate::new(size, pose.camera.landing(s.focus, s.nudge), s.mix))
+        .enumerate()
+        .filter(|f| f.0 != 5)
+        .map(|f| *f.1)
         .collect();
-    Sitting {
-        stage: &pose.stage,
-        camera: pose.camera,
-        backdrop: pose.backdrop,
+    let p = Pass {
+        folder: "barge_faulty",
+        stem: "barge_faulty",
+        clock: 9 * HOUR + 2 * MINUTE,
+        seed: 77,
+        ..base
+    };
+    let mut out = pass(p, &kept);
+    for (i, s) in out.iter_mut().enumerate() {
+        if i >= 7 {
+            s.nudge = joined(s.nudge, nudge(2.0, -1.5, 0.0));
+        }
+        if i == 2 {
+            s.flicker = libm::exp2f(0.12);
+        }
     }
-    .photograph(&mut plates, side);
-    for (s, p) in list.iter().zip(&plates) {
-        let folder = out.join("photos").join(s.folder);
-        std::fs::create_dir_all(&folder)?;
-        let rgb = develop(p, size, &bath(s));
-        jpeg(
-            &folder.join(format!("{}.jpg", s.file)),
-            size,
-            &rgb,
-            92,
-            Some(&note(pose, s)),
-        )?;
-    }
-    Ok(())
+    out
 }
 
-/// Photographs the bare backdrop as the shot would have seen it.
-pub(crate) fn clean_plate(out: &Path, pose: &Pose, like: &Shot) -> io::Result<()> {
-    let size = pose.camera.size;
-    let c = pose.camera.centre();
-    let kind: Backdrop = pose.backdrop;
-    let mut plate = Plate::new(size, pose.camera.landing(like.focus, like.nudge), like.mix);
-    for (i, s) in plate.sums.iter_mut().enumerate() {
-        let (x, y) = (real(i % size.0) + 0.5 - c.0, real(i / size.0) + 0.5 - c.1);
-        let v = backdrop(kind, x / c.0, y / c.0);
-        *s = [v.x, v.y, v.z, 1.0];
+/// Frames of the tug or the buoy.
+pub fn small(tug: bool, cam: &Camera, focus: &[f32]) -> Vec<Shot> {
+    let (folder, stems, t0) = if tug {
+        (
+            "tug",
+            ["tug_unlit", "tug_lights", "tug_silhouette"],
+            14 * HOUR + 5 * MINUTE,
+        )
+    } else {
+        (
+            "buoy",
+            ["buoy_unlit", "buoy_lamp", "buoy_silhouette"],
+            15 * HOUR + 48 * MINUTE,
+        )
+    };
+    let base = Pass {
+        folder,
+        stem: stems[0],
+        source: Source::Key,
+        nudge: Nudge::STILL,
+        gain: 1.0,
+        milliseconds: 500,
+        clock: t0,
+        seed: if tug { 31 } else { 32 },
+    };
+    let mut out = pass(base, focus);
+    // The reference frame stands still.
+    if let Some(s) = out.get_mut(focus.len() / 2) {
+        s.nudge = Nudge::STILL;
     }
-    let rgb = develop(&plate, size, &bath(like));
-    let folder = out.join("photos").join(like.folder);
-    std::fs::create_dir_all(&folder)?;
-    jpeg(
-        &folder.join(format!("{}.jpg", like.file)),
-        size,
-        &rgb,
-        92,
-        Some(&note(pose, like)),
-    )
+    let lit = Pass {
+        nudge: nudge(0.9, -0.7, 0.008),
+        gain: 2.0,
+        milliseconds: 1000,
+        ..later(base, 4, stems[1], Source::Running(0.0))
+    };
+    out.extend(pass(lit, focus));
+    let card = Pass {
+        nudge: nudge(-0.15, 0.2, 0.0),
+        milliseconds: 250,
+        ..later(base, 9, stems[2], Source::Card)
+    };
+    out.extend(pass(card, focus));
+    if !tug {
+        let mut clean = pass(
+            later(base, 12, "buoy_clean", Source::Clean),
+            &[cam.reference],
+        );
+        for s in &mut clean {
+            s.name = "buoy_clean".to_owned();
+        }
+        out.extend(clean);
+    }
+    out
 }
 
-/// Bytes of a linear picture without noise (truth).
-pub(crate) fn plain_bytes(
-    size: (usize, usize),
-    pixel: impl Fn(usize, usize) -> crate::vec3::V3 + Sync,
-) -> Vec<u8> {
-    to_bytes(size, 0x7A17, pixel)
+/// Frames of ice block `k` (1..=3).
+pub fn ice(k: u32, focus: f32) -> Vec<Shot> {
+    let t0 = 16 * HOUR + u64::from(k) * 5 * MINUTE;
+    let base = Pass {
+        folder: "ice",
+        stem: "ice",
+        source: Source::Key,
+        nudge: Nudge::STILL,
+        gain: 1.0,
+        milliseconds: 500,
+        clock: t0,
+        seed: 50 + k,
+    };
+    let card = Pass {
+        source: Source::Card,
+        nudge: nudge(0.1, 0.15, 0.0),
+        milliseconds: 250,
+        clock: t0 + MINUTE,
+        seed: 60 + k,
+        ..base
+    };
+    let mut out = pass(base, &[focus]);
+    out.extend(pass(card, &[focus]));
+    for (s, end) in out.iter_mut().zip(["", "_silhouette"]) {
+        s.name = format!("ice_{k}{end}");
+    }
+    out
 }

@@ -1,97 +1,280 @@
-//! What is true of a pose: pinhole picture at the reference, light of each group, coverage and depth.
+//! What really was before the lens: the tests' measure.
 
-use crate::camera::Camera;
-use crate::field::Sitting;
-use crate::light::Draw;
-use crate::num::{real, word};
-use crate::part::Paint;
-use crate::vec3::{V3, hash2};
-use rayon::prelude::*;
+use crate::field::{Depth, Px, lay, trace};
+use crate::files::{Fail, jpeg, png};
+use crate::lens::{Nudge, jitter};
+use crate::scene::Pose;
+use crate::sensor::{HOT_PIXELS, SENSOR_DUST, byte, hot_place, plain};
+use crate::session::{Shot, Source};
+use std::fmt::Write as _;
+use std::path::Path;
 
-/// True values of one pixel.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Pixel {
-    /// Key light.
-    pub(crate) key: V3,
-    /// Furnace group.
-    pub(crate) furnace: V3,
-    /// Running group.
-    pub(crate) running: V3,
-    /// Share covered by the model (the stand does not count).
-    pub(crate) cover: f32,
-    /// Distance of the model along the axis, mm (0 where there is none).
-    pub(crate) depth: f32,
-}
+/// Factors on the linear light of the truth's group pictures.
+pub const GROUP_FACTOR: (f32, f32) = (4.0, 2.0);
 
-/// Pinhole picture with `side * side` samples a pixel.
-pub(crate) fn pinhole(sitting: &Sitting<'_>, side: usize) -> Vec<Pixel> {
-    let (w, h) = sitting.camera.size;
-    let mut out = vec![Pixel::default(); w * h];
-    out.par_chunks_mut(w).enumerate().for_each(|(y, row)| {
-        for (x, px) in row.iter_mut().enumerate() {
-            *px = one(sitting, (x, y), side);
+/// Writes the truth of a pose; `views` pinhole views are averaged.
+pub fn write(dir: &Path, pose: &Pose, shots: &[Shot], views: u32) -> Result<(), Fail> {
+    std::fs::create_dir_all(dir)?;
+    let full = dir.file_name().is_some_and(|n| n == "barge");
+    let size = pose.cam.size;
+    let mut cover = vec![[0.0_f32; 4]; size.0 * size.1];
+    let mut light = [cover.clone(), cover.clone(), cover.clone()];
+    let zero = (0.0, 0.0);
+    let still = |i| {
+        (
+            pose.cam.landing(zero, pose.cam.reference),
+            Nudge::STILL,
+            jitter(i),
+        )
+    };
+    #[expect(clippy::cast_precision_loss, reason = "a few views")]
+    let weight = 1.0 / views as f32;
+    let mut depth: Vec<f32> = Vec::new();
+    for i in 0..views {
+        let v = trace(&pose.stage, &pose.cam, &pose.back, i, zero, Depth::Cover);
+        lay(&mut cover, (&v.key, v.size), &pose.cam, still(i), weight);
+        if i == 0 {
+            depth = crop(&v.depth, v.size, size);
         }
-    });
-    out
+        if full {
+            let v = trace(&pose.stage, &pose.cam, &pose.back, i, zero, Depth::Light);
+            for (sum, src) in light.iter_mut().zip([&v.key, &v.furnace, &v.running]) {
+                lay(sum, (src, v.size), &pose.cam, still(i), weight);
+            }
+        }
+    }
+    pictures(dir, pose, (&cover, &light, &depth), full)?;
+    std::fs::write(dir.join("truth.json"), record(pose, shots, full))?;
+    Ok(())
 }
 
-fn one(sitting: &Sitting<'_>, at: (usize, usize), side: usize) -> Pixel {
-    let mut sum = Pixel::default();
-    let k = 1.0 / real(side * side);
-    let mut near = f32::INFINITY;
-    for i in 0..side * side {
-        let pixel = hash2(word(at.0), word(at.1)) ^ 0x7E57;
-        let cell = hash2(pixel, word(i));
-        let u = (real(i % side) + crate::vec3::unit_of(cell)) / real(side);
-        let v = (real(i / side) + crate::vec3::unit_of(hash2(cell, 1))) / real(side);
-        let p = (real(at.0) + tent(u), real(at.1) + tent(v));
-        let t = sitting.trace(
-            p,
-            (0.0, 0.0),
-            Draw {
-                pixel,
-                view: word(i),
-            },
+/// Writes the pictures of the truth: coverage, light by group, distances.
+fn pictures(
+    dir: &Path,
+    pose: &Pose,
+    sums: (&[Px], &[Vec<Px>], &[f32]),
+    full: bool,
+) -> Result<(), Fail> {
+    let (cover, light, depth) = sums;
+    let size = pose.cam.size;
+    let grey: Vec<u8> = cover
+        .iter()
+        .map(|c: &Px| byte((1.0 - c[3]) * 255.0 + 0.5))
+        .collect();
+    png(
+        &dir.join("coverage.png"),
+        &grey,
+        size,
+        (png::ColorType::Grayscale, png::BitDepth::Eight),
+    )?;
+    if full {
+        write_depth(&dir.join("depth.png"), depth, pose)?;
+        jpeg(
+            &dir.join("all_in_focus.jpg"),
+            &plain(&light[0], 1.0),
+            size,
+            96,
+            None,
+        )?;
+        jpeg(
+            &dir.join("furnace.jpg"),
+            &plain(&light[1], GROUP_FACTOR.0),
+            size,
+            93,
+            None,
+        )?;
+        jpeg(
+            &dir.join("running.jpg"),
+            &plain(&light[2], GROUP_FACTOR.1),
+            size,
+            93,
+            None,
+        )?;
+    }
+    Ok(())
+}
+
+fn crop(depth: &[f32], from: (usize, usize), size: (usize, usize)) -> Vec<f32> {
+    let m = (from.0 - size.0) / 2;
+    (0..size.1)
+        .flat_map(|y| depth[(y + m) * from.0 + m..][..size.0].iter().copied())
+        .collect()
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "clamped"
+)]
+fn write_depth(path: &Path, depth: &[f32], pose: &Pose) -> Result<(), Fail> {
+    let (near, far) = pose.extent;
+    let bytes: Vec<u8> = depth
+        .iter()
+        .flat_map(|z| {
+            let t = ((z - near) / (far - near)).clamp(0.0, 1.0);
+            // The lowest bits would only be noise of the machine's numbers and cost space: 4096 steps.
+            let step = (t * 4095.0).round() as u16;
+            ((step << 4) | (step >> 8)).to_be_bytes()
+        })
+        .collect();
+    png(
+        path,
+        &bytes,
+        pose.cam.size,
+        (png::ColorType::Grayscale, png::BitDepth::Sixteen),
+    )
+}
+
+fn pair(p: (f32, f32)) -> String {
+    format!("[{:.3}, {:.3}]", p.0, p.1)
+}
+
+fn list(items: Vec<String>) -> String {
+    format!("[{}]", items.join(", "))
+}
+
+fn record(pose: &Pose, shots: &[Shot], full: bool) -> String {
+    let cam = &pose.cam;
+    let mut s = String::from("{\n");
+    let mut line = |key: &str, value: String| {
+        let _ = writeln!(s, "  \"{key}\": {value},");
+    };
+    line("about", "\"positions in px of the reference frame, centre of the first pixel at (0.5, 0.5); matrices map reference positions to frame positions\"".to_owned());
+    line("size_px", format!("[{}, {}]", cam.size.0, cam.size.1));
+    line("focal_mm", format!("{}", cam.focal));
+    line("f_number", format!("{}", cam.stop));
+    line("pixel_pitch_mm", format!("{}", cam.pitch));
+    line("reference_focus_mm", format!("{:.4}", cam.reference));
+    line("nearest_mm", format!("{:.4}", pose.extent.0));
+    line("farthest_mm", format!("{:.4}", pose.extent.1));
+    if full {
+        line("depth_png", "\"0 = nearest_mm, 65535 = farthest_mm or backdrop, linear in mm, 4096 steps, distance along the optical axis\"".to_owned());
+        line("furnace_factor", format!("{}", GROUP_FACTOR.0));
+        line("running_factor", format!("{}", GROUP_FACTOR.1));
+    }
+    stand_and_seam(pose, &mut line);
+    flaws(pose, &mut line);
+    let frames = shots
+        .iter()
+        .map(|f| frame(pose, f))
+        .collect::<Vec<_>>()
+        .join(",\n    ");
+    let _ = writeln!(s, "  \"frames\": [\n    {frames}\n  ]\n}}");
+    s
+}
+
+/// Outline of the stand and course of the seam gap.
+fn stand_and_seam(pose: &Pose, line: &mut impl FnMut(&str, String)) {
+    let cam = &pose.cam;
+    let at = |q| {
+        let p = cam.project(q);
+        (p.0, p.1)
+    };
+    if let Some((foot, floor, r)) = pose.stand {
+        let w = cam.right * (r * 1.75);
+        let n = cam.right * r;
+        let collar = foot + cam.down * 7.0;
+        let top = foot - cam.down * 1.0;
+        line(
+            "stand_polygon",
+            list(
+                [
+                    top - w,
+                    top + w,
+                    collar + w,
+                    floor + n,
+                    floor - n,
+                    collar - w,
+                ]
+                .map(|q| pair(at(q)))
+                .to_vec(),
+            ),
         );
-        sum.key += t.key * k;
-        sum.furnace += t.furnace * k;
-        sum.running += t.running * k;
-        if t.solid > 0.5
-            && let Some((paint, d)) = sitting.peek(p)
-            && paint != Paint::Stand
-        {
-            sum.cover += k;
-            near = near.min(d);
-        }
     }
-    if near < f32::INFINITY {
-        sum.depth =
-            sitting
-                .peek((real(at.0) + 0.5, real(at.1) + 0.5))
-                .map_or(
-                    near,
-                    |(paint, d)| {
-                        if paint == Paint::Stand { near } else { d }
-                    },
-                );
-    }
-    sum
-}
-
-/// An even number 0..1 turned into a place in a pixel that is hit as the photographs' pixels are: a tent two pixels wide
-/// about the middle. The truth then has the photographs' own sharpness.
-fn tent(even: f32) -> f32 {
-    if even < 0.5 {
-        (2.0 * even).sqrt() - 0.5
-    } else {
-        1.5 - (2.0 - 2.0 * even).sqrt()
+    if !pose.seam.is_empty() {
+        line(
+            "seam_gap_width_px",
+            format!("{:.3}", 8.0 * cam.middle().0 / 1200.0),
+        );
+        line(
+            "seam_gap_middle",
+            list(pose.seam.iter().map(|q| pair(at(*q))).collect()),
+        );
     }
 }
 
-/// Camera at half, quarter … size for a quick look.
-pub(crate) fn smaller(camera: Camera, by: usize) -> Camera {
-    Camera {
-        size: (camera.size.0 / by, camera.size.1 / by),
-        ..camera
-    }
+/// What lies on the model and in the camera.
+#[expect(clippy::cast_precision_loss, reason = "picture sizes")]
+fn flaws(pose: &Pose, line: &mut impl FnMut(&str, String)) {
+    let cam = &pose.cam;
+    let at = |q| {
+        let p = cam.project(q);
+        (p.0, p.1)
+    };
+    line(
+        "lint",
+        list(
+            pose.lint
+                .iter()
+                .map(|l| format!("{{\"kind\": \"{}\", \"at\": {}}}", l.1, pair(at(l.0))))
+                .collect(),
+        ),
+    );
+    let (w, h) = (cam.size.0 as f32, cam.size.1 as f32);
+    line(
+        "sensor_dust",
+        list(
+            SENSOR_DUST
+                .iter()
+                .map(|d| {
+                    format!(
+                        "{{\"at\": {}, \"radius\": {:.2}, \"depth\": {}}}",
+                        pair((d.0 * w, d.1 * h)),
+                        d.2 * w / 2400.0,
+                        d.3
+                    )
+                })
+                .collect(),
+        ),
+    );
+    line(
+        "hot_pixels",
+        list(
+            HOT_PIXELS
+                .iter()
+                .map(|p| {
+                    let q = hot_place(p, cam.size);
+                    format!("{{\"pixel\": [{}, {}], \"channel\": {}}}", q.0, q.1, p.3)
+                })
+                .collect(),
+        ),
+    );
+}
+
+fn frame(pose: &Pose, f: &Shot) -> String {
+    let cam = &pose.cam;
+    let scale =
+        f64::from(cam.image_distance(f.focus)) / f64::from(cam.image_distance(cam.reference));
+    let m = f.nudge.matrix(scale, cam.middle());
+    let row = |r: [f64; 3]| format!("[{:.9}, {:.9}, {:.6}]", r[0], r[1], r[2]);
+    let light = match f.source {
+        Source::Key => "key",
+        Source::Furnace => "furnace",
+        Source::Running(_) => "running",
+        Source::Card => "silhouette",
+        Source::Clean => "clean",
+    };
+    format!(
+        "{{\"file\": \"{}/{}.jpg\", \"light\": \"{light}\", \"focus_mm\": {:.4}, \"gain\": {:.5}, \"balance\": [{}, {}, {}], \"matrix\": [{}, {}, {}]}}",
+        f.folder,
+        f.name,
+        f.focus,
+        f.gain * f.flicker,
+        f.balance[0],
+        f.balance[1],
+        f.balance[2],
+        row(m[0]),
+        row(m[1]),
+        row(m[2])
+    )
 }

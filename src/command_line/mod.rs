@@ -208,3 +208,10 @@ pub fn no_window() -> ExitCode {
     );
     ExitCode::from(FAILED)
 }
+
+/// Says why the window could not be opened.
+#[must_use]
+pub fn failed(why: &str) -> ExitCode {
+    eprintln!("platebench: {why}");
+    ExitCode::from(FAILED)
+}

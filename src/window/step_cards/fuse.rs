@@ -1,0 +1,68 @@
+//! The card of fusing: how registered frames are joined.
+
+use crate::pixels::convert::narrow;
+use crate::project::{Edit, FuseSettings, Plate, PlateEdit};
+use crate::session::jobs::Work;
+use crate::window::queue::{Ask, ShownPlace};
+use crate::window::step_cards::field::{Knob, Reach};
+use crate::window::step_cards::{Card, part, plots};
+use crate::window::words::{card as words, picture::frame_named};
+use egui::Ui;
+
+const KNOBS: [Knob<FuseSettings>; 2] = [
+    Knob {
+        text: words::DETAIL,
+        reach: Reach::new(0.0, 1.0, 1.0, 2),
+        get: |fuse| f64::from(fuse.detail),
+        set: |fuse, value| fuse.detail = narrow(value),
+    },
+    Knob {
+        text: words::DEPTH_WIDTH,
+        reach: Reach::new(0.6, 4.0, 1.2, 1),
+        get: |fuse| f64::from(fuse.depth_width),
+        set: |fuse, value| fuse.depth_width = narrow(value),
+    },
+];
+
+/// Share of the picture below which a frame adds next to nothing.
+const NEXT_TO_NOTHING: f32 = 0.005;
+
+/// Shows the card.
+pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
+    let Some(stack) = plate.stack() else {
+        return;
+    };
+    let (id, variant) = (plate.id, plate.current);
+    card.knobs(ui, (&KNOBS, ""), &stack.fuse, |fuse| {
+        Edit::Plate(id, PlateEdit::SetFuse(variant, fuse))
+    });
+    if ui
+        .button(words::FUSE_THIS)
+        .on_hover_text(words::FUSE_THIS_HOVER)
+        .clicked()
+    {
+        card.queue.ask(Ask::Start(Work::Fuse(id)));
+    }
+    let Some(measured) = &stack.measured else {
+        ui.label(words::NOT_MEASURED);
+        return;
+    };
+    part(ui, words::SHARP_SHARE);
+    let shares: Vec<f64> = measured
+        .frames
+        .iter()
+        .map(|frame| f64::from(frame.sharp_share) * 100.0)
+        .collect();
+    plots::bars(ui, (words::SHARP_SHARE_PLOT, "%"), &shares);
+    let project = std::sync::Arc::clone(&card.project);
+    for frame in &measured.frames {
+        if measured.frames.len() > 1 && frame.sharp_share < NEXT_TO_NOTHING {
+            let said = words::adds_nothing(&frame_named(&project, frame.frame));
+            let place = ShownPlace {
+                frame: Some(frame.frame),
+                at: None,
+            };
+            card.finding(ui, &said, Some(place));
+        }
+    }
+}

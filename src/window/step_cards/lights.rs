@@ -1,0 +1,248 @@
+//! The lights desk: passes, and a fader for each practical group.
+
+use crate::pixels::convert::narrow;
+use crate::project::{
+    Edit, GroupId, KeyLight, LayOver, Pass, PassId, PassRole, Plate, PlateEdit, PracticalGroup,
+};
+use crate::session::light_colour;
+use crate::window::step_cards::field::{Knob, Reach};
+use crate::window::step_cards::{Card, choice, mask, part, switch};
+use crate::window::words::card as words;
+use egui::Ui;
+
+const KNOBS: [Knob<PracticalGroup>; 1] = [Knob {
+    text: words::GROUP_STRENGTH,
+    reach: Reach::new(-8.0, 6.0, 0.0, 2),
+    get: |group| f64::from(group.stops),
+    set: |group, value| group.stops = narrow(value),
+}];
+
+const FACTORS: [Knob<PracticalGroup>; 3] = [
+    Knob {
+        text: words::RED,
+        reach: Reach::new(0.0, 4.0, 1.0, 2),
+        get: |group| f64::from(group.tint_rgb[0]),
+        set: |group, value| group.tint_rgb[0] = narrow(value),
+    },
+    Knob {
+        text: words::GREEN,
+        reach: Reach::new(0.0, 4.0, 1.0, 2),
+        get: |group| f64::from(group.tint_rgb[1]),
+        set: |group, value| group.tint_rgb[1] = narrow(value),
+    },
+    Knob {
+        text: words::BLUE,
+        reach: Reach::new(0.0, 4.0, 1.0, 2),
+        get: |group| f64::from(group.tint_rgb[2]),
+        set: |group, value| group.tint_rgb[2] = narrow(value),
+    },
+];
+
+const GLOW: [Knob<PracticalGroup>; 2] = [
+    Knob {
+        text: words::GLOW_SIZE,
+        reach: Reach::new(0.0, 400.0, 0.0, 1),
+        get: |group| f64::from(group.glow_px),
+        set: |group, value| group.glow_px = narrow(value),
+    },
+    Knob {
+        text: words::GLOW_SHARE,
+        reach: Reach::new(0.0, 100.0, 0.0, 1),
+        get: |group| f64::from(group.glow_share) * 100.0,
+        set: |group, value| group.glow_share = narrow(value / 100.0),
+    },
+];
+
+/// Kelvin of the light that three factors of 1 leave as it is.
+const NEUTRAL_KELVIN: f64 = 6504.0;
+
+/// Shows the card.
+pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
+    let shown = card
+        .state
+        .group
+        .and_then(|id| plate.groups.iter().find(|group| group.id == id))
+        .and_then(|group| group.mask);
+    mask::leave_others(card, plate, shown);
+    let light = |pass: &&Pass| pass.role == PassRole::Light;
+    if !plate.passes.iter().any(|pass| light(&pass)) {
+        ui.label(words::NO_LIGHT_PASS);
+    }
+    for pass in plate.passes.iter().filter(light) {
+        self::pass(ui, card, (plate, pass));
+    }
+    for group in &plate.groups {
+        self::group(ui, card, (plate, group));
+    }
+}
+
+fn pass(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
+    ui.horizontal_wrapped(|ui| {
+        ui.label(words::pass_named(&pass.name));
+        let all = [
+            KeyLight::Auto,
+            KeyLight::On,
+            KeyLight::Dimmed,
+            KeyLight::Off,
+        ]
+        .map(|light| (light, words::key_light(light).to_owned()));
+        let name = (&words::KEY_LIGHT, pass.name.as_str());
+        let now = pass.key_light;
+        if let Some(key_light) = choice(ui, name, now, &all) {
+            let set = Pass {
+                key_light,
+                ..pass.clone()
+            };
+            card.plate_edit(plate.id, PlateEdit::SetPass(set));
+        }
+        let button = ui.small_button(words::ADD_GROUP);
+        if button.clicked() {
+            let group = new_group(card, plate, pass.id);
+            card.plate_edit(plate.id, PlateEdit::AddGroup(group));
+        }
+        let _named = button.accessible_name(words::add_group_from(&pass.name));
+    });
+}
+
+fn new_group(card: &Card<'_>, plate: &Plate, pass: PassId) -> PracticalGroup {
+    PracticalGroup {
+        id: GroupId(card.look.session.next_id()),
+        name: words::group_number(plate.groups.len() + 1),
+        pass,
+        on: true,
+        stops: 0.0,
+        tint_rgb: [1.0; 3],
+        mask: None,
+        lay_over: LayOver::AddedLight,
+        glow_px: 0.0,
+        glow_share: 0.0,
+    }
+}
+
+fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGroup)) {
+    part(ui, &group.name);
+    let id = plate.id;
+    let of = group.name.as_str();
+    let set = move |group: PracticalGroup| Edit::Plate(id, PlateEdit::SetGroup(group));
+    ui.push_id(group.id.0, |ui| {
+        ui.horizontal(|ui| {
+            let on = words::group_on(of);
+            if switch(ui, group.on, (&on, words::GROUP_ON_HOVER)) {
+                let mut switched = group.clone();
+                switched.on = !group.on;
+                card.edit(set(switched));
+            }
+            let called = words::name_of_group(group.id.0);
+            card.name(ui, (&called, of), |name| {
+                set(PracticalGroup {
+                    name,
+                    ..group.clone()
+                })
+            });
+            let button = ui.small_button(words::REMOVE);
+            if button.clicked() {
+                card.plate_edit(id, PlateEdit::RemoveGroup(group.id));
+            }
+            let _named = button.accessible_name(words::remove(of));
+        });
+        card.knobs(ui, (&KNOBS, of), group, set);
+        colour(ui, card, (plate, group));
+        let all = [LayOver::AddedLight, LayOver::Covering]
+            .map(|way| (way, words::lay_over(way).to_owned()));
+        ui.horizontal(|ui| {
+            let now = group.lay_over;
+            if let Some(lay_over) = choice(ui, (&words::LAY_OVER, of), now, &all) {
+                card.edit(set(PracticalGroup {
+                    lay_over,
+                    ..group.clone()
+                }));
+            }
+        });
+        card.knobs(ui, (&GLOW, of), group, set);
+        mask::choose(ui, card, (plate, of), group.mask, |mask| {
+            PlateEdit::SetGroup(PracticalGroup {
+                mask,
+                ..group.clone()
+            })
+        });
+        if let Some(mask) = group.mask {
+            open_mask(ui, card, (plate, group), mask);
+        }
+    });
+}
+
+fn open_mask(
+    ui: &mut Ui,
+    card: &mut Card<'_>,
+    (plate, group): (&Plate, &PracticalGroup),
+    mask: crate::project::MaskId,
+) {
+    let open = card.state.group == Some(group.id);
+    let word = words::draw_mask_of(&group.name);
+    if ui
+        .selectable_label(open, word)
+        .on_hover_text(words::DRAW_MASK_HOVER)
+        .clicked()
+    {
+        card.state.group = (!open).then_some(group.id);
+    }
+    if open {
+        ui.indent("mask", |ui| mask::ui(ui, card, plate, mask));
+    }
+}
+
+/// Colour of a lamp.
+#[derive(Debug, Clone, Copy)]
+struct Lamp {
+    kelvin: f64,
+    tint: f64,
+}
+
+const LAMP: [Knob<Lamp>; 2] = [
+    Knob {
+        text: words::LAMP_KELVIN,
+        reach: Reach::new(1667.0, 25_000.0, NEUTRAL_KELVIN, 0),
+        get: |lamp| lamp.kelvin,
+        set: |lamp, value| lamp.kelvin = value,
+    },
+    Knob {
+        text: words::TINT,
+        reach: Reach::new(-100.0, 100.0, 0.0, 1),
+        get: |lamp| lamp.tint,
+        set: |lamp, value| lamp.tint = value,
+    },
+];
+
+/// The colour of a group: as a lamp's, or as three factors.
+fn colour(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGroup)) {
+    let (id, of) = (plate.id, group.name.as_str());
+    let (kelvin, tint) = light_colour::kelvin_and_tint(group.tint_rgb);
+    let lamp = Lamp { kelvin, tint };
+    card.knobs(ui, (&LAMP, of), &lamp, |lamp| {
+        let tint_rgb = light_colour::factors(lamp.kelvin, lamp.tint);
+        Edit::Plate(
+            id,
+            PlateEdit::SetGroup(PracticalGroup {
+                tint_rgb,
+                ..group.clone()
+            }),
+        )
+    });
+    card.knobs(ui, (&FACTORS, of), group, |group| {
+        Edit::Plate(id, PlateEdit::SetGroup(group))
+    });
+    let neutral = group.tint_rgb == [1.0; 3];
+    let button = ui.add_enabled(!neutral, egui::Button::new(words::NEUTRAL).small());
+    if button.clicked() {
+        card.plate_edit(
+            id,
+            PlateEdit::SetGroup(PracticalGroup {
+                tint_rgb: [1.0; 3],
+                ..group.clone()
+            }),
+        );
+    }
+    let _named = button
+        .on_hover_text(words::NEUTRAL_HOVER)
+        .accessible_name(words::neutral_colour_of(of));
+}

@@ -1,0 +1,107 @@
+//! The line under the picture: where the pointer is, what is there, how large it is shown.
+
+use crate::geometry::{Point, Size};
+use crate::pixels::convert::floor_f64;
+use crate::session::viewing::{TileKey, Viewer};
+use crate::window::viewport::layer::Layer;
+use crate::window::viewport::pan_zoom::Map;
+use crate::window::viewport::tile_textures::Textures;
+use crate::window::words::picture as words;
+use egui::{Pos2, RichText, Ui};
+
+/// Coarsest level that values are read from.
+const DEEPEST: u32 = 10;
+
+/// What the line says.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Readout {
+    /// Position under the pointer, in pixels of what is shown.
+    pub at: Option<Point>,
+    /// Values there as shown, 0..=255, with coverage; `None` while the tile is not there.
+    pub values: Option<[u8; 4]>,
+    /// Screen pixels per picture pixel.
+    pub zoom: f64,
+}
+
+impl Readout {
+    /// Reads what is under the pointer.
+    #[must_use]
+    pub fn new(
+        map: &Map,
+        pointer: Option<Pos2>,
+        (viewer, textures): (&Viewer, &mut Textures),
+        layer: &Layer,
+    ) -> Self {
+        let at = pointer.map(|pointer| map.to_picture(pointer));
+        let size = viewer.size(layer.shown);
+        let values = at
+            .zip(size)
+            .and_then(|(at, size)| values_at(at, size, (viewer, textures), layer));
+        Self {
+            at,
+            values,
+            zoom: map.zoom * f64::from(map.pixels_per_point),
+        }
+    }
+
+    /// Shows the line.
+    pub fn ui(&self, ui: &mut Ui, size: Option<Size>) {
+        ui.horizontal(|ui| {
+            let at = self.at.map_or_else(
+                || words::NO_POINTER.to_owned(),
+                |at| format!("x {:.0}  y {:.0} px", at.x.floor(), at.y.floor()),
+            );
+            ui.label(RichText::new(at).monospace())
+                .on_hover_text(words::POSITION_HOVER);
+            if let Some([red, green, blue, coverage]) = self.values {
+                let covered = f32::from(coverage) / 2.55;
+                let values =
+                    format!("R {red:>3}  G {green:>3}  B {blue:>3}  coverage {covered:.0} %");
+                ui.label(RichText::new(values).monospace())
+                    .on_hover_text(words::VALUES_HOVER);
+            }
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                let zoom = format!("{:.0} %", self.zoom * 100.0);
+                ui.label(RichText::new(zoom).monospace())
+                    .on_hover_text(words::ZOOM_HOVER);
+                if let Some(size) = size {
+                    let size = format!("{} x {} px", size.width, size.height);
+                    ui.label(RichText::new(size).monospace().weak());
+                }
+            });
+        });
+    }
+}
+
+/// The values at a position, from the finest tile that is there.
+fn values_at(
+    at: Point,
+    size: Size,
+    (viewer, textures): (&Viewer, &mut Textures),
+    layer: &Layer,
+) -> Option<[u8; 4]> {
+    if !size.rect().contains(floor_f64(at.x), floor_f64(at.y)) {
+        return None;
+    }
+    for level in 0..=DEEPEST {
+        let shrink = 1.0 / f64::from(1_u32 << level);
+        let (x, y) = (floor_f64(at.x * shrink), floor_f64(at.y * shrink));
+        let pixel = crate::geometry::Rect::new(x, y, x + 1, y + 1);
+        let Some(index) = viewer.covering(size, level, pixel).first().copied() else {
+            continue;
+        };
+        let key = TileKey {
+            shown: layer.shown,
+            level,
+            index,
+        };
+        if !textures.has(layer.eye, key) {
+            continue;
+        }
+        let rect = viewer.tile_rect(size, level, index);
+        let painted = textures.peek(layer.eye, key)?;
+        let start = rect.index(x, y) * 4;
+        return painted.image.rgba.get(start..start + 4)?.try_into().ok();
+    }
+    None
+}
