@@ -1,5 +1,12 @@
 //! Every control of the step cards and the picture, driven by the names that screen readers read.
 #![cfg(feature = "window")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    clippy::type_complexity,
+    reason = "a failed step is a failed test"
+)]
 
 mod window_bench;
 

@@ -27,6 +27,10 @@ impl Queue {
 
 /// One wish of a panel.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "a frame asks for a few things at most; boxing would only hide the fields"
+)]
 pub enum Ask {
     /// Run a command on the project.
     Command(Command),

@@ -6,7 +6,7 @@ use crate::project::{
     StepKind,
 };
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, choice, mask, part, switch};
+use crate::window::step_cards::{Card, Switch, choice, mask, part};
 use crate::window::words::card as words;
 use egui::Ui;
 use std::sync::Arc;
@@ -82,7 +82,13 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         return;
     };
     ui.horizontal(|ui| {
-        if switch(ui, step.on, (words::MATTE_ON, words::STEP_ON_HOVER)) {
+        if (Switch {
+            on: step.on,
+            name: words::MATTE_ON,
+            hover: words::STEP_ON_HOVER,
+        })
+        .ui(ui)
+        {
             let mut set = step.clone();
             set.on = !step.on;
             card.plate_edit(plate.id, PlateEdit::SetStep(set));

@@ -225,10 +225,20 @@ impl Card<'_> {
     }
 }
 
-/// A switch; true when it was switched.
-fn switch(ui: &mut Ui, on: bool, (text, hover): (&str, &str)) -> bool {
-    let mut now = on;
-    ui.checkbox(&mut now, text).on_hover_text(hover).changed() && now != on
+/// Something that is on or off.
+struct Switch<'a> {
+    on: bool,
+    name: &'a str,
+    hover: &'a str,
+}
+
+impl Switch<'_> {
+    /// Shows it; true when it was switched.
+    fn ui(&self, ui: &mut Ui) -> bool {
+        let mut on = self.on;
+        let check = ui.checkbox(&mut on, self.name).on_hover_text(self.hover);
+        check.changed() && on != self.on
+    }
 }
 
 /// A choice among a few behind its name; gives the new one when another was chosen. Several of one name on a card are told apart
