@@ -11,8 +11,11 @@ fn main() -> ExitCode {
 }
 
 #[cfg(feature = "window")]
-fn open_window(_project: Option<std::path::PathBuf>) -> ExitCode {
-    command_line::no_window()
+fn open_window(project: Option<std::path::PathBuf>) -> ExitCode {
+    match platebench::window::run(project) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(why) => command_line::cannot_open(&why),
+    }
 }
 
 #[cfg(not(feature = "window"))]

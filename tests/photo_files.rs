@@ -367,3 +367,39 @@ fn a_folder_is_read_by_time_then_by_counting_names() {
     let nothing = [folder.path().join("g*.tif")];
     assert!(platebench::files::locate::frames(&nothing, &limits()).is_err());
 }
+
+/// A camera may write the colours of a baseline file one after the other, with the colour at half size: such a file must come
+/// out as the picture that went in, not as stripes.
+#[test]
+fn a_subsampled_jpeg_in_separate_scans_is_the_picture_that_went_in() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("halved.jpg");
+    let (width, height) = (96_u16, 64_u16);
+    let mut rgb = Vec::new();
+    for y in 0..height {
+        for x in 0..width {
+            rgb.extend([
+                u8::try_from(x * 2).unwrap(),
+                u8::try_from(y * 3).unwrap(),
+                90,
+            ]);
+        }
+    }
+    let mut encoder = jpeg_encoder::Encoder::new_file(&path, 95).unwrap();
+    encoder.set_sampling_factor(jpeg_encoder::SamplingFactor::F_2_2);
+    encoder
+        .encode(&rgb, width, height, jpeg_encoder::ColorType::Rgb)
+        .unwrap();
+    let photo =
+        platebench::files::photo::open(&path, &platebench::files::Limits::default()).unwrap();
+    let platebench::pixels::Numbers::U8(read) = photo.samples.numbers else {
+        panic!("8 bits")
+    };
+    let worst = read
+        .iter()
+        .zip(&rgb)
+        .map(|(a, b)| a.abs_diff(*b))
+        .max()
+        .unwrap();
+    assert!(worst <= 12, "worst difference {worst} codes");
+}

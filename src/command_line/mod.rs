@@ -193,11 +193,25 @@ fn run_demo(
     Ok(Ended::Window(Some(project)))
 }
 
+/// Says why the window could not be opened.
+#[must_use]
+pub fn cannot_open(why: &str) -> ExitCode {
+    eprintln!("platebench: {why}");
+    ExitCode::from(FAILED)
+}
+
 /// Says how to go on without a window, for a program built without one.
 #[must_use]
 pub fn no_window() -> ExitCode {
     eprintln!(
         "platebench: this build has no window; use `platebench build PROJECT -o OUT` and the other calls (`platebench --help`)"
     );
+    ExitCode::from(FAILED)
+}
+
+/// Says why the window could not be opened.
+#[must_use]
+pub fn failed(why: &str) -> ExitCode {
+    eprintln!("platebench: {why}");
     ExitCode::from(FAILED)
 }

@@ -4,12 +4,13 @@ use crate::engine::frames::decoded;
 use crate::engine::stamp::Stamp;
 use crate::engine::wholes::WholePlan;
 use crate::engine::{Engine, EngineError, Scratch, World, adapt};
-use crate::geometry::{Size, TileGrid, TileIndex};
+use crate::geometry::{Point, Rect, Size, TileGrid, TileIndex};
 use crate::imaging::basics::colour::{self, Gamut};
 use crate::imaging::basics::pyramid;
 use crate::imaging::finish;
+use crate::pixels::convert::{count_f32, floor_f64};
 use crate::pixels::{DisplayImage, Image, Plane, Samples};
-use crate::project::{ContentHash, Fingerprint, FrameId, Plate, Source};
+use crate::project::{ContentHash, Fingerprint, FrameId, Plate, PlateId, Source};
 use std::sync::Arc;
 
 /// Size of a plate in reference pixels, where it is known.
@@ -92,6 +93,36 @@ impl Engine {
         };
         let size = frame.size.unwrap_or_default();
         Ok(display(&picture.crop(self.grid(size, level).rect(index))))
+    }
+
+    /// The gains that make a place of a plate's reference frame neutral: the mean of 9 x 9 pixels about `at`, reference pixels.
+    ///
+    /// # Errors
+    /// When the plate has no frames, the place lies outside, or the frame cannot be read.
+    pub fn grey_gain(
+        &self,
+        world: &World<'_>,
+        plate: PlateId,
+        at: Point,
+    ) -> Result<[f32; 3], EngineError> {
+        let refused = |why: &str| EngineError::Plate {
+            plate: world.project.plate_name(plate).to_owned(),
+            why: why.to_owned(),
+        };
+        let stack = world.project.plate(plate).and_then(|plate| plate.stack());
+        let frame = stack.and_then(|stack| world.project.frame(stack.reference_frame()?));
+        let frame = frame.ok_or_else(|| refused("it has no frames to pick grey from"))?;
+        let planes = decoded(world, frame)?;
+        let (x, y) = (floor_f64(at.x), floor_f64(at.y));
+        let rect = Rect::new(x - 4, y - 4, x + 5, y + 5).intersect(planes.rect());
+        if rect.is_empty() {
+            return Err(refused("the place lies outside its frame"));
+        }
+        let patch = planes.crop(rect);
+        let count = count_f32(rect.area());
+        let mean =
+            [0, 1, 2].map(|channel: usize| patch.rgb[channel].data.iter().sum::<f32>() / count);
+        Ok(colour::gains_from_grey(mean))
     }
 }
 

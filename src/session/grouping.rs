@@ -116,39 +116,30 @@ fn name_of(plate: &str, rest: &str) -> String {
     }
 }
 
-/// Plate and pass as the name of a photo has them: `barge_furnace_03.jpg` is (`barge`, `furnace`).
+/// Plate and pass as the name of a photo has them: `barge_furnace_03.jpg` is (`barge`, `furnace`). A single digit after the first
+/// word belongs to the plate (`ice_2_silhouette.jpg` is (`ice 2`, `silhouette`)); other numbers count frames.
 fn words_of(path: &Path) -> (String, String) {
-    let stem = path
-        .file_stem()
-        .map(|stem| stem.to_string_lossy().into_owned())
-        .unwrap_or_default();
-    let words: Vec<&str> = stem
+    let text =
+        |part: Option<&std::ffi::OsStr>| part.map(|part| part.to_string_lossy().into_owned());
+    let stem = text(path.file_stem()).unwrap_or_default();
+    let is_number = |word: &&str| word.chars().all(|letter| letter.is_ascii_digit());
+    let mut words: Vec<&str> = stem
         .split(['_', '-', ' '])
-        .filter(|word| !word.is_empty() && !word.chars().all(|letter| letter.is_ascii_digit()))
+        .filter(|word| !word.is_empty())
         .collect();
-    let folder = path
-        .parent()
-        .and_then(Path::file_name)
-        .map(|name| name.to_string_lossy().into_owned());
-    match words.split_first() {
-        None => (folder.unwrap_or_else(|| "plate".to_owned()), String::new()),
-        Some((first, rest)) => {
-            let numbered = stem.starts_with(&format!("{first}_"))
-                && rest.is_empty()
-                && folder.as_deref() != Some(*first);
-            let plate = if numbered && is_single(&stem, first) {
-                stem.replace('_', " ")
-            } else {
-                (*first).to_owned()
-            };
-            (plate, rest.join(" "))
+    let numbered = words
+        .get(1)
+        .is_some_and(|word| word.len() == 1 && is_number(word));
+    let plate = match words.first() {
+        Some(first) if !is_number(first) && numbered => format!("{first} {}", words[1]),
+        Some(first) if !is_number(first) => (*first).to_owned(),
+        _number => {
+            text(path.parent().and_then(Path::file_name)).unwrap_or_else(|| "plate".to_owned())
         }
-    }
-}
-
-/// Whether a numbered photo stands for a subject of its own: `ice_1` but not `barge_01`.
-fn is_single(stem: &str, first: &str) -> bool {
-    stem[first.len()..].trim_start_matches('_').len() == 1
+    };
+    words.drain(..words.len().min(1));
+    words.retain(|word| !is_number(word));
+    (plate, words.join(" "))
 }
 
 fn guess(group: &Group, first_of_plate: bool) -> Result<GroupRole, SessionError> {

@@ -24,13 +24,15 @@ pub mod viewing;
 
 pub use crate::engine::Watch;
 pub use crate::engine::plate_tiles::Stage;
+pub use crate::engine::ports::NoWatch;
 pub use command::Command;
 
 use crate::engine::{Engine, Options, Scratch, World};
 use crate::files::atomic_write::write_bytes;
 use crate::files::text::read_text;
 use crate::files::{self, FileError, places, project_file};
-use crate::project::{Edit, EditError, History, Project, RevisionId};
+use crate::geometry::Point;
+use crate::project::{Edit, EditError, History, PlateId, Project, RevisionId};
 use scratch::ScratchFolder;
 use shelf::Shelf;
 use std::path::{Path, PathBuf};
@@ -253,6 +255,14 @@ impl Session {
         let id = self.history.record(edit, Some(files::clock::now_text()))?;
         self.note_in_journal();
         Ok(id)
+    }
+
+    /// The gains that make the place `at` (reference pixels) of a plate's reference frame neutral grey: the mean of 9 x 9 pixels.
+    ///
+    /// # Errors
+    /// When the plate is made, or its reference frame cannot be read.
+    pub fn grey_gain(&self, plate: PlateId, at: Point) -> Result<[f32; 3], SessionError> {
+        Ok(self.engine.grey_gain(&self.world(&NoWatch), plate, at)?)
     }
 
     /// The next unused number of the project.

@@ -1,7 +1,7 @@
 //! Makes a project ready to be computed: every frame found, its content and size known, every plate's size known.
 
 use crate::files;
-use crate::project::{Edit, Frame, Plate, PlateEdit, Project, Source, check};
+use crate::project::{Edit, Frame, FrameId, Plate, PlateEdit, Project, Source, check};
 use crate::session::{Session, SessionError};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -55,6 +55,17 @@ impl Session {
             });
         }
         Ok(edits)
+    }
+
+    /// The frames in use whose files are not where they should be.
+    #[must_use]
+    pub fn missing_frames(&self) -> BTreeSet<FrameId> {
+        let missing = |frame: &Arc<Frame>| !files::places::exists(&self.shelf().path_of(frame));
+        frames_in_use(self.project())
+            .iter()
+            .filter(|frame| missing(frame))
+            .map(|frame| frame.id)
+            .collect()
     }
 
     /// Looks for frames that are not where they were.

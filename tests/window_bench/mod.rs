@@ -127,7 +127,6 @@ pub(crate) fn settle(window: &mut Window) {
             window.run();
             return;
         }
-        #[expect(clippy::disallowed_methods, reason = "waits for the tile thread")]
         std::thread::sleep(std::time::Duration::from_millis(5));
     }
     panic!("the tiles never came");

@@ -1,7 +1,7 @@
 //! JPEG, 8 bits, grey or colour.
 
 use super::info::Tags;
-use super::jpeg_marks::{Marks, walk};
+use super::jpeg_marks::{Coding, Marks, walk};
 use super::{Decoded, Depth, PhotoFormat, PhotoInfo, Source, cut_short, decoding, icc};
 use crate::files::FileError;
 use crate::pixels::Numbers;
@@ -38,12 +38,12 @@ fn options() -> DecoderOptions {
 }
 
 fn whole(source: &Source<'_>, bytes: &[u8]) -> Result<Decoded, FileError> {
-    match walk(bytes) {
-        Marks::Whole { .. } => {}
+    let coding = match walk(bytes) {
+        Marks::Whole { coding, .. } => coding,
         Marks::CutShort => return Err(cut_short(source.path)),
         Marks::Broken => return Err(decoding(source.path, &"its markers are out of order")),
         Marks::OtherProcess(name) => return Err(other_kind(source, name)),
-    }
+    };
     let mut decoder = JpegDecoder::new_with_options(Cursor::new(bytes), options());
     let mut decoded = header(source, &mut decoder)?;
     let wanted = decoder
@@ -53,12 +53,33 @@ fn whole(source: &Source<'_>, bytes: &[u8]) -> Result<Decoded, FileError> {
     if wanted != Some(expected) {
         return Err(decoding(source.path, &"its sizes disagree"));
     }
-    let mut numbers = vec![0_u8; usize::try_from(expected).unwrap_or(0)];
-    decoder
-        .decode_into(&mut numbers)
-        .map_err(|error| decoding(source.path, &error))?;
+    let length = usize::try_from(expected).unwrap_or(0);
+    let numbers = match coding {
+        Coding::Usual => {
+            let mut numbers = vec![0_u8; length];
+            decoder
+                .decode_into(&mut numbers)
+                .map_err(|error| decoding(source.path, &error))?;
+            numbers
+        }
+        Coding::OneAfterTheOther => scan_by_scan(source, bytes, length)?,
+    };
     decoded.numbers = Some(Numbers::U8(numbers));
     Ok(decoded)
+}
+
+/// A baseline picture whose colours come in scans of their own.
+fn scan_by_scan(source: &Source<'_>, bytes: &[u8], length: usize) -> Result<Vec<u8>, FileError> {
+    let mut decoder = jpeg_decoder::Decoder::new(Cursor::new(bytes));
+    decoder.set_max_decoding_buffer_size(length);
+    let numbers = decoder
+        .decode()
+        .map_err(|error| decoding(source.path, &error))?;
+    if numbers.len() == length {
+        Ok(numbers)
+    } else {
+        Err(decoding(source.path, &"its sizes disagree"))
+    }
 }
 
 fn other_kind(source: &Source<'_>, name: &str) -> FileError {

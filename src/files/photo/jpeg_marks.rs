@@ -10,6 +10,8 @@ pub(super) enum Marks {
         size: (u16, u16),
         /// 1 grey, 3 colour, 4 for print.
         components: u8,
+        /// How its colours are coded.
+        coding: Coding,
     },
     /// The end is missing.
     CutShort,
@@ -19,11 +21,23 @@ pub(super) enum Marks {
     Broken,
 }
 
+/// How the colours of a picture follow each other.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Coding {
+    /// Together, or in the many scans of a progressive file.
+    Usual,
+    /// Baseline, each colour in a scan of its own.
+    OneAfterTheOther,
+}
+
 const END_OF_IMAGE: u8 = 0xd9;
+const START_OF_SCAN: u8 = 0xda;
+const PROGRESSIVE_FRAME: u8 = 0xc2;
 
 /// Follows the markers of `bytes` up to the end of the image.
 pub(super) fn walk(bytes: &[u8]) -> Marks {
     let mut frame = None;
+    let (mut scans, mut progressive) = (0, false);
     let mut at = 2;
     loop {
         let Some((marker, after)) = next_marker(bytes, at) else {
@@ -33,7 +47,15 @@ pub(super) fn walk(bytes: &[u8]) -> Marks {
         match marker {
             END_OF_IMAGE => {
                 return match frame {
-                    Some((size, components)) => Marks::Whole { size, components },
+                    Some((size, components)) => Marks::Whole {
+                        size,
+                        components,
+                        coding: if scans > 1 && !progressive {
+                            Coding::OneAfterTheOther
+                        } else {
+                            Coding::Usual
+                        },
+                    },
                     None => Marks::Broken,
                 };
             }
@@ -46,12 +68,16 @@ pub(super) fn walk(bytes: &[u8]) -> Marks {
         };
         match marker {
             0xc0..=0xc2 if frame.is_none() => match frame_header(segment) {
-                Ok(found) => frame = Some(found),
+                Ok(found) => {
+                    frame = Some(found);
+                    progressive = marker == PROGRESSIVE_FRAME;
+                }
                 Err(marks) => return marks,
             },
             0xc3 | 0xc5..=0xc7 | 0xc9..=0xcb | 0xcd..=0xcf => {
                 return Marks::OtherProcess("lossless, hierarchical or arithmetic coding");
             }
+            START_OF_SCAN => scans += 1,
             _ => {}
         }
         at += 2 + segment.len();
@@ -119,7 +145,8 @@ mod tests {
             walk(&whole),
             Marks::Whole {
                 size: (3, 2),
-                components: 1
+                components: 1,
+                coding: Coding::Usual
             }
         );
     }

@@ -19,8 +19,8 @@ pub struct Matched {
 
 /// Fewer blocks than this say nothing.
 const LEAST_BLOCKS: usize = 6;
-/// Darker blocks (linear) are mostly noise.
-const DARKEST: f32 = 1e-4;
+/// Darker blocks (linear) are mostly noise and rounding: an 8-bit file has a dozen codes below this light.
+const DARKEST: f32 = 4e-3;
 /// An offset counts if it is this many standard errors off 0 and this share of the middle block's light.
 const SIGNIFICANT_ERRORS: f64 = 6.0;
 const SIGNIFICANT_SHARE: f64 = 2e-3;

@@ -211,8 +211,10 @@ fn grey_edit(look: &Look<'_>, plate: &Plate, at: Point) -> Result<Edit, String> 
     ))
 }
 
-fn grey_gain(_look: &Look<'_>, _plate: PlateId, _at: Point) -> Result<[f32; 3], String> {
-    Err(words::NO_GREY.to_owned())
+fn grey_gain(look: &Look<'_>, plate: PlateId, at: Point) -> Result<[f32; 3], String> {
+    look.session
+        .grey_gain(plate, at)
+        .map_err(|error| error.to_string())
 }
 
 /// Reads one frame's pointer and keys for gestures.

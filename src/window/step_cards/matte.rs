@@ -114,6 +114,11 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         card.knobs(ui, (&LEVELS, ""), matte, edit);
     }
     card.knobs(ui, (&EDGE, ""), matte, edit);
+    mask_of(ui, card, (plate, step, matte));
+}
+
+/// The mask that cuts the plate out, or keeps a silhouette to its place.
+fn mask_of(ui: &mut Ui, card: &mut Card<'_>, (plate, step, matte): (&Plate, &Step, &Matte)) {
     part(ui, words::MATTE_MASK);
     ui.weak(match matte.method {
         MatteMethod::Drawn => words::DRAWN_MASK_SAYS,

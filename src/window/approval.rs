@@ -1,0 +1,262 @@
+//! How photos were grouped into stacks and passes, for approval: names, roles and plates can be changed, photos moved.
+
+use crate::session::grouping::{Group, GroupRole, PhotoSeen};
+use crate::window::{theme, words};
+
+/// Groups that wait for approval.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Approval {
+    /// The groups.
+    pub groups: Vec<Group>,
+    /// Where they go.
+    pub into: Into,
+}
+
+/// Where approved groups go.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Into {
+    /// A new scene of this name.
+    NewScene(String),
+    /// The scene that is open.
+    OpenScene,
+}
+
+/// What people decided.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Decided {
+    /// Take the groups.
+    Take,
+    /// Give them up.
+    Back,
+}
+
+/// Where a photo shall go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Move {
+    To(usize),
+    NewGroup,
+    Out,
+}
+
+impl Approval {
+    /// Shows the groups.
+    pub fn ui(&mut self, ui: &mut egui::Ui) -> Option<Decided> {
+        let mut decided = None;
+        let mut moved = None;
+        egui::ScrollArea::vertical().show(ui, |ui| {
+            ui.add_space(theme::place::PART);
+            ui.heading(words::APPROVE);
+            ui.label(words::APPROVE_HELP);
+            if let Into::NewScene(name) = &mut self.into {
+                ui.horizontal(|ui| {
+                    let label = ui.label(words::SCENE_NAME);
+                    ui.text_edit_singleline(name).labelled_by(label.id);
+                });
+            }
+            for at in 0..self.groups.len() {
+                ui.separator();
+                self.group_ui(ui, at);
+                if let Some(change) = self.photos_ui(ui, at) {
+                    moved = Some((at, change));
+                }
+            }
+            ui.separator();
+            let fault = self.fault();
+            if let Some(fault) = &fault {
+                ui.label(fault);
+            }
+            ui.horizontal(|ui| {
+                let take = egui::Button::new(words::TAKE_GROUPS);
+                if ui.add_enabled(fault.is_none(), take).clicked() {
+                    decided = Some(Decided::Take);
+                }
+                if ui.button(words::BACK).clicked() {
+                    decided = Some(Decided::Back);
+                }
+            });
+        });
+        if let Some((from, (photo, to))) = moved {
+            self.move_photo((from, photo), to);
+        }
+        decided
+    }
+
+    fn group_ui(&mut self, ui: &mut egui::Ui, at: usize) {
+        let group = &mut self.groups[at];
+        let number = at + 1;
+        ui.push_id(("group", at), |ui| {
+            ui.horizontal_wrapped(|ui| {
+                let text = |text| egui::TextEdit::singleline(text).desired_width(150.0);
+                ui.label(words::GROUP);
+                ui.add(text(&mut group.name))
+                    .accessible_name(words::group_name(number));
+                ui.label(words::IS);
+                egui::ComboBox::from_id_salt("role")
+                    .selected_text(words::role(group.role))
+                    .show_ui(ui, |ui| {
+                        for role in ROLES {
+                            ui.selectable_value(&mut group.role, role, words::role(role));
+                        }
+                    })
+                    .response
+                    .accessible_name(words::group_role(number));
+                ui.label(words::OF_PLATE);
+                ui.add(text(&mut group.plate))
+                    .accessible_name(words::group_plate(number));
+                ui.weak(words::photos(group.photos.len()));
+            });
+        });
+    }
+
+    fn photos_ui(&self, ui: &mut egui::Ui, at: usize) -> Option<(usize, Move)> {
+        let mut moved = None;
+        let group = &self.groups[at];
+        for (place, photo) in group.photos.iter().enumerate() {
+            ui.push_id(("photo", at, place), |ui| {
+                ui.horizontal(|ui| {
+                    ui.add_space(theme::place::PART);
+                    let name = words::file_name(&photo.path);
+                    if let Some(to) = self.move_ui(ui, at, &name) {
+                        moved = Some((place, to));
+                    }
+                    ui.label(&name);
+                    ui.weak(seen(photo));
+                });
+            });
+        }
+        moved
+    }
+
+    fn move_ui(&self, ui: &mut egui::Ui, at: usize, name: &str) -> Option<Move> {
+        let mut chosen = None;
+        egui::ComboBox::from_id_salt("move")
+            .selected_text(words::MOVE_TO)
+            .width(96.0)
+            .show_ui(ui, |ui| {
+                for (other, group) in self.groups.iter().enumerate() {
+                    if other != at && ui.button(&group.name).clicked() {
+                        chosen = Some(Move::To(other));
+                    }
+                }
+                if ui.button(words::GROUP_OF_ITS_OWN).clicked() {
+                    chosen = Some(Move::NewGroup);
+                }
+                if ui.button(words::LEAVE_OUT).clicked() {
+                    chosen = Some(Move::Out);
+                }
+            })
+            .response
+            .accessible_name(words::move_photo(name));
+        chosen
+    }
+
+    fn move_photo(&mut self, (from, photo): (usize, usize), to: Move) {
+        let Some(group) = self.groups.get_mut(from) else {
+            return;
+        };
+        if photo >= group.photos.len() {
+            return;
+        }
+        let moved = group.photos.remove(photo);
+        match to {
+            Move::To(to) => {
+                if let Some(group) = self.groups.get_mut(to) {
+                    group.photos.push(moved);
+                    group
+                        .photos
+                        .sort_by(|a, b| (&a.taken, &a.path).cmp(&(&b.taken, &b.path)));
+                }
+            }
+            Move::NewGroup => {
+                let group = &self.groups[from];
+                let name = words::another(&group.name);
+                self.groups.push(Group {
+                    role: group.role,
+                    plate: name.clone(),
+                    name,
+                    photos: vec![moved],
+                });
+            }
+            Move::Out => {}
+        }
+        self.groups.retain(|group| !group.photos.is_empty());
+    }
+
+    /// Why the groups cannot be taken yet.
+    fn fault(&self) -> Option<String> {
+        let unlit = |plate: &str| {
+            self.groups
+                .iter()
+                .filter(|group| group.role == GroupRole::Unlit && group.plate == plate)
+                .count()
+        };
+        if self.groups.is_empty() {
+            return Some(words::NO_GROUPS.to_owned());
+        }
+        if self
+            .groups
+            .iter()
+            .any(|group| group.plate.trim().is_empty())
+        {
+            return Some(words::PLATE_WITHOUT_NAME.to_owned());
+        }
+        let odd = self.groups.iter().find(|group| unlit(&group.plate) != 1)?;
+        Some(words::unlit_groups(&odd.plate, unlit(&odd.plate)))
+    }
+}
+
+const ROLES: [GroupRole; 4] = [
+    GroupRole::Unlit,
+    GroupRole::Light,
+    GroupRole::Silhouette,
+    GroupRole::CleanPlate,
+];
+
+fn seen(photo: &PhotoSeen) -> String {
+    let size = words::pixels(photo.size.width, photo.size.height);
+    let exposure = photo.exposure_s.map(words::exposure_time);
+    [photo.taken.clone(), exposure, Some(size)]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<String>>()
+        .join(" · ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Size;
+    use std::path::PathBuf;
+
+    fn group(name: &str, role: GroupRole, count: usize) -> Group {
+        let photo = |at: usize| PhotoSeen {
+            path: PathBuf::from(format!("{name}_{at}.jpg")),
+            taken: None,
+            exposure_s: None,
+            size: Size::new(4, 3),
+        };
+        Group {
+            name: name.to_owned(),
+            role,
+            plate: "barge".to_owned(),
+            photos: (0..count).map(photo).collect(),
+        }
+    }
+
+    #[test]
+    fn moving_the_last_photo_takes_the_group_away() {
+        let mut approval = Approval {
+            groups: vec![
+                group("barge", GroupRole::Unlit, 2),
+                group("lit", GroupRole::Light, 1),
+            ],
+            into: Into::OpenScene,
+        };
+        assert_eq!(approval.fault(), None);
+        approval.move_photo((1, 0), Move::To(0));
+        assert_eq!(approval.groups.len(), 1);
+        assert_eq!(approval.groups[0].photos.len(), 3);
+        approval.groups[0].role = GroupRole::Light;
+        assert!(approval.fault().is_some(), "a plate needs its unlit group");
+    }
+}

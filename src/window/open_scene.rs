@@ -1,0 +1,123 @@
+//! The page of an open scene: the bar, the build sheet, the step card and the picture.
+
+use crate::project::Edit;
+use crate::session::Session;
+use crate::session::preferences::Preferences;
+use crate::window::build_sheet::Sheet;
+use crate::window::jobs_bar::Jobs;
+use crate::window::queue::{
+    Ask, Column, Dialogue, Drawing, Look, Queue, Row, Selection, ShownPlace,
+};
+use crate::window::record::{self, NameDraft};
+use crate::window::step_cards::{self, CardState};
+use crate::window::viewport::Picture;
+use crate::window::{theme, words};
+
+/// An open scene and what the window knows about it.
+#[derive(Debug)]
+pub struct OpenScene {
+    /// The open project.
+    pub session: Session,
+    /// The chosen cell.
+    pub selection: Selection,
+    /// What the pointer does in the picture, while it does anything but look.
+    pub drawing: Option<Drawing>,
+    /// What a control being moved would do.
+    pub draft: Option<Edit>,
+    /// A place to show, in the next frame only.
+    pub show: Option<ShownPlace>,
+    /// Work under way.
+    pub jobs: Jobs,
+    /// The build sheet's own state.
+    pub sheet: Sheet,
+    picture: Picture,
+    cards: CardState,
+    name: NameDraft,
+}
+
+impl OpenScene {
+    /// A scene just opened: the finished picture is chosen, or the front plate's frames where nothing is measured yet.
+    #[must_use]
+    pub fn new(session: Session) -> Self {
+        let front = session.project().placements.last().map(|front| front.plate);
+        let selection = match front {
+            Some(plate) if !session.due().is_empty() => Selection {
+                row: Row::Plate(plate),
+                column: Column::Frames,
+            },
+            _ready => Selection {
+                row: Row::Finish,
+                column: Column::Placement,
+            },
+        };
+        Self {
+            session,
+            selection,
+            drawing: None,
+            draft: None,
+            show: None,
+            jobs: Jobs::default(),
+            sheet: Sheet::default(),
+            picture: Picture::default(),
+            cards: CardState::default(),
+            name: NameDraft::default(),
+        }
+    }
+
+    /// Chooses a cell; what was drawn with goes with the old one.
+    pub fn select(&mut self, selection: Selection) {
+        if self.selection != selection {
+            self.selection = selection;
+            self.drawing = None;
+        }
+    }
+
+    /// Shows the page.
+    pub fn ui(&mut self, ui: &mut egui::Ui, preferences: &Preferences, queue: &mut Queue) {
+        self.keep_selection();
+        let draft = self.draft.take();
+        let look = Look {
+            session: &self.session,
+            selection: self.selection,
+            drawing: self.drawing,
+            draft: draft.as_ref(),
+            show: self.show.take(),
+        };
+        egui::Panel::top("bar").show(ui, |ui| {
+            ui.horizontal_wrapped(|ui| {
+                record::ui(ui, look.session, (preferences, &mut self.name), queue);
+                if ui.button(words::BUILD).clicked() {
+                    queue.ask(Ask::OpenDialogue(Dialogue::Build));
+                }
+                self.jobs.ui(ui, queue);
+            });
+        });
+        let busy = self.jobs.busy().cloned();
+        egui::Panel::top("sheet")
+            .resizable(true)
+            .default_size(theme::sheet::HEIGHT)
+            .min_size(theme::sheet::LEAST)
+            .show(ui, |ui| self.sheet.ui(ui, &look, busy.as_ref(), queue));
+        egui::Panel::left("card")
+            .resizable(true)
+            .default_size(theme::place::CARD)
+            .show(ui, |ui| {
+                egui::ScrollArea::vertical()
+                    .auto_shrink(false)
+                    .show(ui, |ui| step_cards::ui(ui, &look, queue, &mut self.cards));
+            });
+        egui::CentralPanel::no_frame().show(ui, |ui| self.picture.ui(ui, &look, queue));
+    }
+
+    /// Chooses another cell when the chosen plate is gone.
+    fn keep_selection(&mut self) {
+        if let Row::Plate(plate) = self.selection.row
+            && self.session.project().plate(plate).is_none()
+        {
+            self.select(Selection {
+                row: Row::Finish,
+                column: Column::Placement,
+            });
+        }
+    }
+}

@@ -1,0 +1,129 @@
+//! The bar over the sheet: the scene's name and whether it is saved, undo and redo, the list of edits, save, open, looks.
+
+use crate::project::{Edit, RevisionId};
+use crate::session::preferences::{Preferences, Surround};
+use crate::session::{Command, Session};
+use crate::window::queue::{Ask, Dialogue, Next, Queue};
+use crate::window::{theme, words};
+
+/// A name of the scene that is being typed.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct NameDraft(Option<String>);
+
+/// Shows the bar's left part.
+pub fn ui(
+    ui: &mut egui::Ui,
+    session: &Session,
+    (preferences, draft): (&Preferences, &mut NameDraft),
+    queue: &mut Queue,
+) {
+    name_ui(ui, session, draft, queue);
+    ui.label(if session.is_saved() {
+        words::SAVED
+    } else {
+        words::UNSAVED
+    });
+    let history = session.history();
+    let undo = ui.add_enabled(history.can_undo(), egui::Button::new(words::UNDO));
+    if undo.on_hover_text(words::UNDO_HELP).clicked() {
+        queue.ask(Ask::Command(Command::Undo));
+    }
+    let redo = ui.add_enabled(history.can_redo(), egui::Button::new(words::REDO));
+    if redo.on_hover_text(words::REDO_HELP).clicked() {
+        queue.ask(Ask::Command(Command::Redo));
+    }
+    ui.menu_button(words::EDITS, |ui| edits_ui(ui, session, queue));
+    ui.menu_button(words::SCENE, |ui| scene_ui(ui, queue));
+    ui.menu_button(words::LOOKS, |ui| looks_ui(ui, preferences, queue));
+}
+
+fn name_ui(ui: &mut egui::Ui, session: &Session, draft: &mut NameDraft, queue: &mut Queue) {
+    let now = &session.project().name;
+    let mut text = draft.0.clone().unwrap_or_else(|| now.clone());
+    let field = ui
+        .add(egui::TextEdit::singleline(&mut text).desired_width(140.0))
+        .accessible_name(words::SCENE_NAME)
+        .on_hover_text(words::SCENE_NAME);
+    if field.has_focus() {
+        draft.0 = Some(text.clone());
+    }
+    if field.lost_focus() {
+        let given_up = ui.input(|input| input.key_pressed(egui::Key::Escape));
+        if !given_up && text != *now && !text.trim().is_empty() {
+            queue.ask(Ask::Command(Command::Edit(Edit::NameScene(text))));
+        }
+        draft.0 = None;
+    }
+}
+
+fn edits_ui(ui: &mut egui::Ui, session: &Session, queue: &mut Queue) {
+    let history = session.history();
+    let path: Vec<RevisionId> = history.path().into_iter().map(|(id, _label)| id).collect();
+    let now = history.now();
+    egui::ScrollArea::vertical()
+        .max_height(theme::place::EDITS)
+        .show(ui, |ui| {
+            let first = ui.selectable_label(now.is_none(), words::BEGINNING);
+            if first.clicked() {
+                queue.ask(Ask::Command(Command::GoTo(None)));
+            }
+            for revision in history.revisions() {
+                let label = revision.edit.label(history.project_at(revision.parent));
+                let number = revision.id.0 + 1;
+                let label = if path.contains(&revision.id) {
+                    words::edit(number, &label)
+                } else {
+                    words::edit_set_aside(number, &label)
+                };
+                let line = ui.selectable_label(now == Some(revision.id), label);
+                let line = match &revision.at {
+                    Some(at) => line.on_hover_text(at),
+                    None => line,
+                };
+                if line.clicked() {
+                    queue.ask(Ask::Command(Command::GoTo(Some(revision.id))));
+                }
+            }
+        });
+}
+
+fn scene_ui(ui: &mut egui::Ui, queue: &mut Queue) {
+    if ui.button(words::SAVE).clicked() {
+        queue.ask(Ask::Save);
+    }
+    if ui.button(words::SAVE_AS).clicked() {
+        queue.ask(Ask::OpenDialogue(Dialogue::SaveAs));
+    }
+    if ui.button(words::OPEN).clicked() {
+        queue.ask(Ask::OpenDialogue(Dialogue::Open));
+    }
+    if ui.button(words::ADD_PHOTOS).clicked() {
+        queue.ask(Ask::OpenDialogue(Dialogue::AddPhotos));
+    }
+    if ui.button(words::TO_START).clicked() {
+        queue.ask(Ask::Leave(Next::Start));
+    }
+    if ui.button(words::CLOSE).clicked() {
+        queue.ask(Ask::Leave(Next::Close));
+    }
+}
+
+/// The looks of the window: surround and size of text.
+pub fn looks_ui(ui: &mut egui::Ui, preferences: &Preferences, queue: &mut Queue) {
+    let (surround, scale) = (preferences.surround, preferences.text_scale);
+    for (other, name) in [
+        (Surround::Dark, words::DARK),
+        (Surround::Light, words::LIGHT),
+    ] {
+        if ui.radio(surround == other, name).clicked() {
+            queue.ask(Ask::Looks(other, scale));
+        }
+    }
+    ui.separator();
+    for (other, name) in words::TEXT_SCALES {
+        let chosen = (scale - other).abs() < 0.01;
+        if ui.radio(chosen, name).clicked() {
+            queue.ask(Ask::Looks(surround, other));
+        }
+    }
+}

@@ -1,0 +1,256 @@
+//! The main job on the demo's photographs: fuse, build, rebuild, swap; against the demo's truth.
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "a test may stop at once, and reads its pictures"
+)]
+
+use platebench::engine::ports::NoWatch;
+use platebench::files::Limits;
+use platebench::files::photo;
+use platebench::geometry::Point;
+use platebench::imaging::basics::colour::{Decoder, encode_srgb};
+use platebench::pixels::Planes;
+use platebench::project::{Edit, MaskPart, PartId, PlateEdit, Shape, Sign};
+use platebench::session::build::BuildRequest;
+use platebench::session::fuse_files::{BadFrames, FuseRequest, fuse_files};
+use platebench::session::{Session, Settings};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+fn scene() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo_scenes/ice_shift/scene")
+}
+
+fn truth(name: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("demo_scenes/ice_shift/truth/barge")
+        .join(name)
+}
+
+fn light(path: &Path) -> Planes {
+    let photo = photo::open(path, &Limits::default()).unwrap();
+    let decoder = Decoder::for_samples(&photo.samples).unwrap();
+    decoder
+        .decode_planes(&photo.samples, photo.samples.size.rect())
+        .unwrap()
+}
+
+/// No tiles on disc, small tiles, little memory: what a test needs.
+fn settings(tile_side: u32) -> Settings {
+    Settings {
+        scratch_bytes: 0,
+        ..Settings::for_memory(3 << 30)
+    }
+    .with_tile_side(tile_side)
+}
+
+/// PSNR in dB over the covered pixels, sRGB-encoded, one gain per channel fitted.
+fn psnr(picture: &Planes, truth: &Planes, covered: &[bool]) -> f64 {
+    let mut error = 0.0;
+    let mut count = 0.0;
+    for channel in 0..3 {
+        let (a, b) = (&picture.rgb[channel].data, &truth.rgb[channel].data);
+        let (mut both, mut own) = (0.0_f64, 0.0_f64);
+        for at in (0..a.len()).filter(|at| covered[*at]) {
+            both += f64::from(a[at]) * f64::from(b[at]);
+            own += f64::from(a[at]) * f64::from(a[at]);
+        }
+        let gain = (both / own) as f32;
+        for at in (0..a.len()).filter(|at| covered[*at]) {
+            let difference = f64::from(encode_srgb(a[at] * gain) - encode_srgb(b[at]));
+            error += difference * difference;
+            count += 1.0;
+        }
+    }
+    -10.0 * (error / count).log10()
+}
+
+fn barge(number: u32) -> PathBuf {
+    scene().join(format!("photos/barge/barge_unlit_{number:02}.jpg"))
+}
+
+#[test]
+fn the_barge_is_sharp_from_front_to_back_and_its_odd_frame_matches() {
+    let folder = tempfile::tempdir().unwrap();
+    let request = FuseRequest {
+        frames: (1..=10).map(barge).collect(),
+        output: folder.path().join("barge.tif"),
+        bits: None,
+        depth_map: Some(folder.path().join("depth.png")),
+        frame_map: Some(folder.path().join("frames.png")),
+        reference: None,
+        bad_frames: BadFrames::Refuse,
+    };
+    let report = fuse_files(&request, &settings(256), &NoWatch).unwrap();
+    let plate = light(&request.output);
+    let wanted = light(&truth("all_in_focus.jpg"));
+    let cover = light(&truth("coverage.png"));
+    let covered: Vec<bool> = cover.rgb[0].data.iter().map(|light| *light > 0.5).collect();
+    let fused = psnr(&plate, &wanted, &covered);
+    let singles: Vec<f64> = (1..=10)
+        .map(|number| psnr(&light(&barge(number)), &wanted, &covered))
+        .collect();
+    let best = singles.iter().copied().fold(0.0, f64::max);
+    println!("fused {fused:.2} dB, best single frame {best:.2} dB");
+    assert!(
+        fused >= best + 6.0,
+        "fused {fused:.2} dB, best single frame {best:.2} dB"
+    );
+    let odd = report
+        .frames
+        .iter()
+        .find(|frame| frame.file.ends_with("barge_unlit_07.jpg"))
+        .unwrap();
+    let gain = odd.measured.as_ref().unwrap().gain_rgb;
+    println!("gains of the odd frame {gain:?}");
+    // It was made with red +6 % and blue -5 % in linear BT.709; in the working space grey then wants 0.966, 0.998, 1.046.
+    for (found, wanted) in gain.iter().zip([0.966, 0.998, 1.046]) {
+        assert!(
+            (found - wanted).abs() < 0.01,
+            "gains of the odd frame {gain:?}"
+        );
+    }
+}
+
+#[test]
+fn the_scene_builds_alike_on_any_tile_size_and_a_stroke_renews_only_what_it_touches() {
+    let folder = tempfile::tempdir().unwrap();
+    let project = scene().join("ice_shift.platebench");
+    let request = |name: &str| BuildRequest {
+        output: folder.path().join(name),
+        level: 2,
+        bits: None,
+    };
+    let mut session = Session::open(&project, &settings(256)).unwrap();
+    let first = session.build(&request("a.tif"), &NoWatch).unwrap();
+    let mut other = Session::open(&project, &settings(96)).unwrap();
+    let second = other.build(&request("b.tif"), &NoWatch).unwrap();
+    assert_eq!(
+        first.pixels, second.pixels,
+        "another tile size gives the same pixels"
+    );
+
+    let before = session.engine().counts();
+    let plate = Arc::clone(session.project().plate_by_name("barge").unwrap());
+    let matte = plate.steps.iter().find_map(|step| step.mask).unwrap();
+    let stroke = MaskPart {
+        id: PartId(session.next_id()),
+        sign: Sign::Remove,
+        strength: 1.0,
+        on: true,
+        shape: Shape::Stroke {
+            points: vec![Point::new(300.0, 300.0)],
+            radius_px: 12.0,
+            softness: 0.5,
+        },
+    };
+    session
+        .record(Edit::Plate(
+            plate.id,
+            PlateEdit::AddPart(matte, Arc::new(stroke)),
+        ))
+        .unwrap();
+    session.build(&request("c.tif"), &NoWatch).unwrap();
+    let after = session.engine().counts();
+    let plate_tiles = after.plate_tiles_run - before.plate_tiles_run;
+    let scene_tiles = after.scene_tiles_run - before.scene_tiles_run;
+    println!("a stroke renewed {plate_tiles} plate tiles and {scene_tiles} scene tiles");
+    assert_eq!(
+        after.wholes_run, before.wholes_run,
+        "nothing is fused again"
+    );
+    assert!(
+        (1..=4).contains(&plate_tiles),
+        "{plate_tiles} plate tiles were renewed"
+    );
+    assert!(
+        (1..=4).contains(&scene_tiles),
+        "{scene_tiles} scene tiles were renewed"
+    );
+}
+
+#[test]
+fn a_swapped_plate_keeps_its_masks_lights_and_place() {
+    let folder = tempfile::tempdir().unwrap();
+    let project = scene().join("ice_shift.platebench");
+    let mut session = Session::open(&project, &settings(256)).unwrap();
+    let old = Arc::clone(session.project().plate_by_name("barge").unwrap());
+    let photos: Vec<PathBuf> = (1..=10)
+        .map(|number| {
+            scene().join(format!(
+                "photos/barge_again/barge_again_unlit_{number:02}.jpg"
+            ))
+        })
+        .collect();
+    let report = session.swap("barge", &photos, &NoWatch).unwrap();
+    println!(
+        "registered to {:.2} px: {:?}",
+        report.residual_px, report.to_old
+    );
+    let new = session.project().plate_by_name("barge").unwrap();
+    assert_eq!(
+        (&new.masks, &new.groups, &new.steps),
+        (&old.masks, &old.groups, &old.steps)
+    );
+    assert_eq!(new.variants.len(), 2, "the old source stays in the record");
+    let size = report.to_old.magnification(Point::new(1200.0, 800.0));
+    assert!(
+        (size - 1.0 / 1.03).abs() < 0.02,
+        "the re-shoot is 3 % larger; found {size}"
+    );
+    let output = folder.path().join("swapped.png");
+    let built = session
+        .build(
+            &BuildRequest {
+                output,
+                level: 3,
+                bits: Some(8),
+            },
+            &NoWatch,
+        )
+        .unwrap();
+    assert!(built.pixels.starts_with("blake3:"), "{}", built.pixels);
+    assert!(session.history().can_undo(), "and back with undo");
+}
+
+#[test]
+fn bad_input_is_one_sentence_and_leaves_nothing_behind() {
+    let folder = tempfile::tempdir().unwrap();
+    let good = barge(1);
+    let whole = fs::read(&good).unwrap();
+    let bad = |name: &str, bytes: &[u8]| {
+        let path = folder.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        path
+    };
+    let cases = [
+        bad("short.jpg", &whole[..whole.len() / 2]),
+        bad("nothing.jpg", &[]),
+        bad("text.tif", b"these are words and no picture"),
+        folder.path().join("missing.jpg"),
+        scene().join("photos/ice/ice_1.jpg"),
+    ];
+    for case in cases {
+        let output = folder.path().join("out.tif");
+        let request = FuseRequest {
+            frames: vec![good.clone(), barge(2), case.clone()],
+            output: output.clone(),
+            bits: None,
+            depth_map: None,
+            frame_map: None,
+            reference: None,
+            bad_frames: BadFrames::Refuse,
+        };
+        let error = fuse_files(&request, &settings(256), &NoWatch)
+            .unwrap_err()
+            .to_string();
+        assert!(
+            !error.contains('\n') && error.len() > 20,
+            "{}: {error}",
+            case.display()
+        );
+        assert!(!output.exists(), "{}: something was left", case.display());
+    }
+}
