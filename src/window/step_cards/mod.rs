@@ -63,10 +63,7 @@ pub fn ui(ui: &mut Ui, look: &Look<'_>, queue: &mut Queue, state: &mut CardState
         queue,
         state,
     };
-    egui::ScrollArea::vertical()
-        .id_salt("step card")
-        .auto_shrink(false)
-        .show(ui, |ui| card.ui(ui));
+    card.ui(ui);
     let down = ui.input(|input| input.pointer.any_down());
     if !down {
         // What was held has been asked for by now, or its control is gone.
