@@ -3,6 +3,7 @@
 pub mod app;
 pub mod approval;
 pub mod build_sheet;
+pub mod card_words;
 pub mod delivery;
 pub mod dialogues;
 pub mod errands;
@@ -11,6 +12,7 @@ pub mod jobs_bar;
 pub mod missing_system;
 pub mod open_scene;
 pub mod path_list;
+pub mod picture_words;
 pub mod queue;
 pub mod record;
 pub mod shortcuts;

@@ -18,27 +18,27 @@ use platebench::window::viewport::Picture;
 use std::path::Path;
 use std::sync::Arc;
 
-pub const TUG: PlateId = PlateId(10);
-pub const SKY: PlateId = PlateId(20);
-pub const SKY_PLACED: PlacementId = PlacementId(31);
+pub(crate) const TUG: PlateId = PlateId(10);
+pub(crate) const SKY: PlateId = PlateId(20);
+pub(crate) const SKY_PLACED: PlacementId = PlacementId(31);
 
 /// The panels with what an application would keep for them.
-pub struct Bench {
-    pub session: Session,
-    pub selection: Selection,
-    pub drawing: Option<Drawing>,
-    pub draft: Option<Edit>,
-    pub drafts: usize,
-    pub show: Option<ShownPlace>,
-    pub picture: Picture,
-    pub cards: CardState,
-    pub said: Vec<String>,
-    pub started: Vec<Work>,
-    pub shown: Vec<ShownPlace>,
+pub(crate) struct Bench {
+    pub(crate) session: Session,
+    pub(crate) selection: Selection,
+    pub(crate) drawing: Option<Drawing>,
+    pub(crate) draft: Option<Edit>,
+    pub(crate) drafts: usize,
+    pub(crate) show: Option<ShownPlace>,
+    pub(crate) picture: Picture,
+    pub(crate) cards: CardState,
+    pub(crate) said: Vec<String>,
+    pub(crate) started: Vec<Work>,
+    pub(crate) shown: Vec<ShownPlace>,
 }
 
 impl Bench {
-    pub fn new(row: Row, column: Column) -> Self {
+    pub(crate) fn new(row: Row, column: Column) -> Self {
         Self {
             session: session(),
             selection: Selection { row, column },
@@ -54,11 +54,11 @@ impl Bench {
         }
     }
 
-    pub fn project(&self) -> &Project {
+    pub(crate) fn project(&self) -> &Project {
         self.session.project()
     }
 
-    pub fn edits(&self) -> usize {
+    pub(crate) fn edits(&self) -> usize {
         self.session.history().revisions().len()
     }
 
@@ -103,12 +103,16 @@ impl Bench {
     }
 }
 
-pub type Window = Harness<'static, Bench>;
+pub(crate) type Window = Harness<'static, Bench>;
 
 /// A window on the cell of a row and a column.
-pub fn window(row: Row, column: Column) -> Window {
+pub(crate) fn window(row: Row, column: Column) -> Window {
+    window_sized(row, column, [1200.0, 1500.0])
+}
+pub(crate) fn window_sized(row: Row, column: Column, size: [f32; 2]) -> Window {
     let mut window = Harness::builder()
-        .with_size(vec2(1200.0, 1500.0))
+        .with_size(size)
+        .renderer(crate::cpu_renderer::CpuRenderer::default())
         .with_max_steps(64)
         .with_step_dt(0.1)
         .build_ui_state(
@@ -120,32 +124,31 @@ pub fn window(row: Row, column: Column) -> Window {
 }
 
 /// Steps until the tiles in view are there.
-pub fn settle(window: &mut Window) {
+pub(crate) fn settle(window: &mut Window) {
     for _try in 0..2000 {
         window.step();
         if window.state().picture.is_complete() {
             window.run();
             return;
         }
-        #[expect(clippy::disallowed_methods, reason = "waits for the tile thread")]
         std::thread::sleep(std::time::Duration::from_millis(5));
     }
     panic!("the tiles never came");
 }
 
 /// Sets a value by the name that screen readers read.
-pub fn set(window: &mut Window, name: &str, value: f64) {
+pub(crate) fn set(window: &mut Window, name: &str, value: f64) {
     window.get_by_label(name).set_value_accesskit(value);
     window.run();
 }
 
-pub fn click(window: &mut Window, name: &str) {
+pub(crate) fn click(window: &mut Window, name: &str) {
     window.get_by_label(name).click();
     window.run();
 }
 
 /// Chooses from a list of choices.
-pub fn choose(window: &mut Window, name: &str, option: &str) {
+pub(crate) fn choose(window: &mut Window, name: &str, option: &str) {
     click(window, name);
     window
         .get_by_role_and_label(egui::accesskit::Role::Button, option)
@@ -154,14 +157,14 @@ pub fn choose(window: &mut Window, name: &str, option: &str) {
 }
 
 /// Drags in the picture from one point of the window over others; lets go at the last.
-pub fn drag(window: &mut Window, path: &[Pos2]) {
+pub(crate) fn drag(window: &mut Window, path: &[Pos2]) {
     press_and_move(window, path);
     window.drop_at(path[path.len() - 1]);
     window.run();
 }
 
 /// Clicks twice at a point of the window.
-pub fn double_click(window: &mut Window, at: Pos2) {
+pub(crate) fn double_click(window: &mut Window, at: Pos2) {
     window.hover_at(at);
     for pressed in [true, false, true, false] {
         window.event(egui::Event::PointerButton {
@@ -174,7 +177,7 @@ pub fn double_click(window: &mut Window, at: Pos2) {
     window.run();
 }
 
-pub fn press_and_move(window: &mut Window, path: &[Pos2]) {
+pub(crate) fn press_and_move(window: &mut Window, path: &[Pos2]) {
     window.hover_at(path[0]);
     window.run();
     window.drag_at(path[0]);
@@ -186,7 +189,7 @@ pub fn press_and_move(window: &mut Window, path: &[Pos2]) {
 }
 
 /// Middle of the picture, and points of the window per pixel of what is shown, for a fitted picture of `size`.
-pub fn fitted(window: &Window, size: Size) -> (Pos2, f32) {
+pub(crate) fn fitted(window: &Window, size: Size) -> (Pos2, f32) {
     let area = window.get_by_label("Picture").rect();
     #[expect(clippy::cast_precision_loss, reason = "small test pictures")]
     let scale = (area.width() / size.width as f32).min(area.height() / size.height as f32);
@@ -194,7 +197,7 @@ pub fn fitted(window: &Window, size: Size) -> (Pos2, f32) {
 }
 
 /// A point of the window over a pixel position of a fitted picture.
-pub fn over(window: &Window, size: Size, at: (f32, f32)) -> Pos2 {
+pub(crate) fn over(window: &Window, size: Size, at: (f32, f32)) -> Pos2 {
     let (middle, scale) = fitted(window, size);
     #[expect(clippy::cast_precision_loss, reason = "small test pictures")]
     let half = Vec2::new(size.width as f32, size.height as f32) * 0.5;
@@ -330,6 +333,6 @@ fn placed(id: PlacementId, name: &str, plate: PlateId, centre: (f64, f64)) -> Ed
 }
 
 /// An edit of the tug.
-pub fn tug_edit(edit: PlateEdit) -> Edit {
+pub(crate) fn tug_edit(edit: PlateEdit) -> Edit {
     Edit::Plate(TUG, edit)
 }

@@ -6,7 +6,7 @@ use crate::session::Command;
 use crate::window::gestures::{Input, Moved, Stroked, add_part, mask_of, set_part};
 use crate::window::queue::{Ask, Drawing, Queue, Tool};
 use crate::window::theme::{picture, picture_size};
-use crate::window::viewport::overlay::{self, cased, curve, handle};
+use crate::window::viewport::overlay::{self, Ends, cased, curve, handle};
 use crate::window::viewport::pan_zoom::Map;
 use egui::{Painter, Pos2, Stroke};
 
@@ -268,7 +268,7 @@ impl Outlines {
         }
         if let Some(building) = &self.building {
             let stroke = Stroke::new(picture_size::LINE, picture::CHOSEN);
-            let mut path = curve(&building.nodes, &input.map, false);
+            let mut path = curve(&building.nodes, &input.map, Ends::Open);
             path.extend(painter.ctx().pointer_hover_pos());
             cased(painter, &path, stroke);
             for node in &building.nodes {

@@ -9,7 +9,7 @@ use crate::window::theme::{picture, picture_size};
 use crate::window::viewport::compare::size_of;
 use crate::window::viewport::overlay::{cased, handle, polygon};
 use crate::window::viewport::pan_zoom::Map;
-use egui::{Painter, Pos2, Stroke};
+use egui::{Color32, Painter, Pos2, Stroke};
 
 /// What of a placement is held.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -120,8 +120,12 @@ impl Placements {
             let Some(handles) = Handles::new(placing, size, &input.map) else {
                 continue;
             };
-            let chosen = self.chosen == Some(placement.id);
-            handles.paint(painter, chosen);
+            let colour = if self.chosen == Some(placement.id) {
+                picture::CHOSEN
+            } else {
+                picture::LINE
+            };
+            handles.paint(painter, colour);
         }
     }
 }
@@ -234,12 +238,7 @@ impl Handles {
             .map(Grip::Corner)
     }
 
-    fn paint(&self, painter: &Painter, chosen: bool) {
-        let colour = if chosen {
-            picture::CHOSEN
-        } else {
-            picture::LINE
-        };
+    fn paint(&self, painter: &Painter, colour: Color32) {
         polygon(
             painter,
             &self.corners,

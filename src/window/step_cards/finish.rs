@@ -3,7 +3,7 @@
 use crate::pixels::convert::{low_u32, narrow};
 use crate::project::{Edit, Finish, Grain};
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, part, switch};
+use crate::window::step_cards::{Card, Switch, part};
 use crate::window::words::card as words;
 use egui::{RichText, Ui};
 
@@ -74,11 +74,13 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, finish: &Finish) {
     ui.label(RichText::new(words::FINISH_SAYS).weak());
     card.knobs(ui, (&KNOBS, ""), finish, Edit::SetFinish);
     part(ui, words::GRAIN);
-    if switch(
-        ui,
-        finish.grain.is_some(),
-        (words::GRAIN_ON, words::GRAIN_ON_HOVER),
-    ) {
+    if (Switch {
+        on: finish.grain.is_some(),
+        name: words::GRAIN_ON,
+        hover: words::GRAIN_ON_HOVER,
+    })
+    .ui(ui)
+    {
         let grain = match finish.grain {
             Some(_) => None,
             None => Some(FIRST_GRAIN),

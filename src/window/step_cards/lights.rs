@@ -6,7 +6,7 @@ use crate::project::{
 };
 use crate::session::light_colour;
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, choice, mask, part, switch};
+use crate::window::step_cards::{Card, Switch, choice, mask, part};
 use crate::window::words::card as words;
 use egui::Ui;
 
@@ -127,7 +127,13 @@ fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGr
     ui.push_id(group.id.0, |ui| {
         ui.horizontal(|ui| {
             let on = words::group_on(of);
-            if switch(ui, group.on, (&on, words::GROUP_ON_HOVER)) {
+            if (Switch {
+                on: group.on,
+                name: &on,
+                hover: words::GROUP_ON_HOVER,
+            })
+            .ui(ui)
+            {
                 let mut switched = group.clone();
                 switched.on = !group.on;
                 card.edit(set(switched));

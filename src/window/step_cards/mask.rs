@@ -5,7 +5,7 @@ use crate::project::{Edit, Mask, MaskId, MaskPart, Plate, PlateEdit, PlateId, Sh
 use crate::window::gestures::stroke::RADIUS_PX;
 use crate::window::queue::{Drawing, ShownPlace, Tool};
 use crate::window::step_cards::field::{self, Knob, Reach};
-use crate::window::step_cards::{Card, choice, switch};
+use crate::window::step_cards::{Card, Switch, choice};
 use crate::window::words::card as words;
 use egui::Ui;
 use std::sync::Arc;
@@ -136,7 +136,13 @@ pub(super) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate, id: MaskId) {
     card.knobs(ui, (&MASK, ""), mask.as_ref(), |mask| {
         set_mask(plate.id, &mask)
     });
-    if switch(ui, mask.inverted, (words::INVERTED, words::INVERTED_HOVER)) {
+    if (Switch {
+        on: mask.inverted,
+        name: words::INVERTED,
+        hover: words::INVERTED_HOVER,
+    })
+    .ui(ui)
+    {
         let mut set = Mask::clone(mask);
         set.inverted = !mask.inverted;
         card.edit(set_mask(plate.id, &set));

@@ -5,7 +5,7 @@ use crate::project::{Edit, Grade, Plate, PlateEdit, Step, StepId, StepKind};
 use crate::window::queue::ShownPlace;
 use crate::window::step_cards::field::{Knob, Reach};
 use crate::window::step_cards::plots::{self, Series};
-use crate::window::step_cards::{Card, part, switch};
+use crate::window::step_cards::{Card, Switch, part};
 use crate::window::words::{card as words, picture::frame_named};
 use egui::Ui;
 use std::sync::Arc;
@@ -74,7 +74,13 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         }
         return;
     };
-    if switch(ui, step.on, (words::GRADE_ON, words::STEP_ON_HOVER)) {
+    if (Switch {
+        on: step.on,
+        name: words::GRADE_ON,
+        hover: words::STEP_ON_HOVER,
+    })
+    .ui(ui)
+    {
         let mut set = step.clone();
         set.on = !step.on;
         card.plate_edit(plate.id, PlateEdit::SetStep(set));

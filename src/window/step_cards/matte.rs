@@ -6,7 +6,7 @@ use crate::project::{
     StepKind,
 };
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, choice, mask, part, switch};
+use crate::window::step_cards::{Card, Switch, choice, mask, part};
 use crate::window::words::card as words;
 use egui::Ui;
 use std::sync::Arc;
@@ -82,7 +82,13 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         return;
     };
     ui.horizontal(|ui| {
-        if switch(ui, step.on, (words::MATTE_ON, words::STEP_ON_HOVER)) {
+        if (Switch {
+            on: step.on,
+            name: words::MATTE_ON,
+            hover: words::STEP_ON_HOVER,
+        })
+        .ui(ui)
+        {
             let mut set = step.clone();
             set.on = !step.on;
             card.plate_edit(plate.id, PlateEdit::SetStep(set));
@@ -108,6 +114,11 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         card.knobs(ui, (&LEVELS, ""), matte, edit);
     }
     card.knobs(ui, (&EDGE, ""), matte, edit);
+    mask_of(ui, card, (plate, step, matte));
+}
+
+/// The mask that cuts the plate out, or keeps a silhouette to its place.
+fn mask_of(ui: &mut Ui, card: &mut Card<'_>, (plate, step, matte): (&Plate, &Step, &Matte)) {
     part(ui, words::MATTE_MASK);
     ui.weak(match matte.method {
         MatteMethod::Drawn => words::DRAWN_MASK_SAYS,

@@ -63,10 +63,7 @@ pub fn ui(ui: &mut Ui, look: &Look<'_>, queue: &mut Queue, state: &mut CardState
         queue,
         state,
     };
-    egui::ScrollArea::vertical()
-        .id_salt("step card")
-        .auto_shrink(false)
-        .show(ui, |ui| card.ui(ui));
+    card.ui(ui);
     let down = ui.input(|input| input.pointer.any_down());
     if !down {
         // What was held has been asked for by now, or its control is gone.
@@ -225,10 +222,20 @@ impl Card<'_> {
     }
 }
 
-/// A switch; true when it was switched.
-fn switch(ui: &mut Ui, on: bool, (text, hover): (&str, &str)) -> bool {
-    let mut now = on;
-    ui.checkbox(&mut now, text).on_hover_text(hover).changed() && now != on
+/// Something that is on or off.
+struct Switch<'a> {
+    on: bool,
+    name: &'a str,
+    hover: &'a str,
+}
+
+impl Switch<'_> {
+    /// Shows it; true when it was switched.
+    fn ui(&self, ui: &mut Ui) -> bool {
+        let mut on = self.on;
+        let check = ui.checkbox(&mut on, self.name).on_hover_text(self.hover);
+        check.changed() && on != self.on
+    }
 }
 
 /// A choice among a few behind its name; gives the new one when another was chosen. Several of one name on a card are told apart

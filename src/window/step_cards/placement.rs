@@ -5,7 +5,7 @@ use crate::pixels::convert::narrow;
 use crate::project::{Blend, Edit, Placement, PlacementId, Placing, Plate};
 use crate::window::gestures::placement::within_a_turn;
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, field, part, switch};
+use crate::window::step_cards::{Card, Switch, field, part};
 use crate::window::viewport::compare::size_of;
 use crate::window::words::card as words;
 use egui::Ui;
@@ -98,7 +98,13 @@ fn one(ui: &mut Ui, card: &mut Card<'_>, (plate, placement): (&Plate, &Placement
     let of = placement.name.as_str();
     ui.horizontal(|ui| {
         let seen = words::seen(of);
-        if switch(ui, placement.visible, (&seen, words::SEEN_HOVER)) {
+        if (Switch {
+            on: placement.visible,
+            name: &seen,
+            hover: words::SEEN_HOVER,
+        })
+        .ui(ui)
+        {
             card.edit(set(Placement {
                 visible: !placement.visible,
                 ..placement.clone()
@@ -182,7 +188,13 @@ fn upright_values(
         })
     });
     let name = words::mirrored(of);
-    if switch(ui, upright.mirrored, (&name, words::MIRRORED_HOVER)) {
+    if (Switch {
+        on: upright.mirrored,
+        name: &name,
+        hover: words::MIRRORED_HOVER,
+    })
+    .ui(ui)
+    {
         let turned = Upright {
             mirrored: !upright.mirrored,
             ..upright
@@ -245,7 +257,13 @@ fn corners_switch(ui: &mut Ui, card: &mut Card<'_>, (plate, placement): (&Plate,
     };
     let is_corners = matches!(placement.placing, Placing::Corners(_));
     let name = words::four_corners(&placement.name);
-    if !switch(ui, is_corners, (&name, words::FOUR_CORNERS_HOVER)) {
+    if !(Switch {
+        on: is_corners,
+        name: &name,
+        hover: words::FOUR_CORNERS_HOVER,
+    })
+    .ui(ui)
+    {
         return;
     }
     let placing = match placement.placing {

@@ -5,8 +5,10 @@ pub mod difference;
 pub mod eyes;
 pub mod layer;
 pub mod overlay;
+mod painting;
 pub mod pan_zoom;
 pub mod readout;
+mod steering;
 pub mod tile_textures;
 
 use crate::geometry::{Point, Size};
@@ -17,15 +19,14 @@ use crate::session::viewing::Shown;
 use crate::window::gestures::{self, Acts, Gestures, Input, Stroked};
 use crate::window::queue::{Ask, Column, Look, Queue, Row};
 use crate::window::theme::{picture, picture_size};
-use crate::window::viewport::compare::{Compare, Way, plate_from_frame};
-use crate::window::viewport::difference::{Differences, Pair};
+use crate::window::viewport::compare::{Compare, Way};
+use crate::window::viewport::difference::Differences;
 use crate::window::viewport::eyes::Eyes;
-use crate::window::viewport::layer::{Easel, Layer, Reach};
 use crate::window::viewport::pan_zoom::{Map, View};
 use crate::window::viewport::readout::Readout;
-use crate::window::viewport::tile_textures::{Eye, Textures};
+use crate::window::viewport::tile_textures::Textures;
 use crate::window::words::picture as words;
-use egui::{Align2, Key, Painter, PointerButton, Pos2, Response, Sense, Ui, vec2};
+use egui::{Align2, Painter, Pos2, Response, Sense, Ui, vec2};
 use std::collections::BTreeMap;
 use std::time::Duration;
 
@@ -167,7 +168,7 @@ impl Picture {
                 painter: ui.painter_at(response.rect),
                 pointer: response.hover_pos(),
             };
-            steer(ui, view, (response, &frame));
+            steering::steer(ui, view, (response, &frame));
             frame.map = view.map(response.rect, size, ui.pixels_per_point());
             let input = self.gesture(ui, &frame, response, queue);
             eyes.show(look, self.gestures.draft(look.session.project()));
@@ -225,179 +226,6 @@ impl Picture {
         };
         self.gestures.follow(&input, queue);
         input
-    }
-
-    /// Paints the picture, and the one it is compared with.
-    fn paint(&mut self, ui: &Ui, frame: &Frame<'_>, eyes: &mut Eyes) {
-        self.textures.begin();
-        eyes.begin_frame();
-        let corners = [Point::default(), far_corner(frame.size)];
-        let [low, high] = corners.map(|corner| frame.map.to_window(corner));
-        let bounds = egui::Rect::from_min_max(low, high);
-        frame.painter.rect_filled(bounds, 0.0, picture::CLEAR);
-        let reach = match self.other(frame) {
-            Some(other) if self.compare.is_two() => self.paint_two(ui, frame, eyes, other),
-            _alone => self.paint_base(frame, eyes, None),
-        };
-        frame.painter.rect_stroke(
-            bounds,
-            0.0,
-            egui::Stroke::new(1.0, picture::EDGE),
-            egui::StrokeKind::Outside,
-        );
-        let base = Layer::base(frame.shown);
-        self.readout = Readout::new(
-            &frame.map,
-            frame.pointer,
-            (&eyes.now, &mut self.textures),
-            &base,
-        );
-        self.textures.end(ui.ctx());
-        self.complete = reach.coming == 0;
-        if let Some(why) = reach.failed {
-            let at = frame.map.area.left_top() + vec2(12.0, 12.0);
-            overlay::sign(&frame.painter, at, Align2::LEFT_TOP, &why);
-        }
-    }
-
-    fn other(&self, frame: &Frame<'_>) -> Option<Layer> {
-        let with = self
-            .compare
-            .with(&compare::offered(frame.look, frame.shown))?;
-        let project = frame.look.session.project();
-        compare::other_layer(project, frame.look.selection.row, frame.shown, with)
-    }
-
-    fn easel(&mut self, frame: &Frame<'_>, clip: Option<egui::Rect>) -> Easel<'_> {
-        let painter = match clip {
-            Some(clip) => frame
-                .painter
-                .with_clip_rect(clip.intersect(frame.painter.clip_rect())),
-            None => frame.painter.clone(),
-        };
-        Easel {
-            painter,
-            map: frame.map,
-            focus: frame.pointer.unwrap_or_else(|| frame.map.area.center()),
-            textures: &mut self.textures,
-        }
-    }
-
-    /// Paints what is looked at; where it needs a job first, what it is made from.
-    fn paint_base(
-        &mut self,
-        frame: &Frame<'_>,
-        eyes: &mut Eyes,
-        clip: Option<egui::Rect>,
-    ) -> Reach {
-        if let Shown::Plate(plate, stage) = frame.shown {
-            if eyes.now.needs_job(frame.shown) {
-                return self.paint_reference(frame, eyes, (plate, clip));
-            }
-            let drawn = matches!(gestures::acts(frame.look, frame.shown), Acts::Draws(_));
-            if stage == Stage::Done && drawn {
-                let lit = Layer::base(Shown::Plate(plate, Stage::Lit));
-                let _below = self.paint_layer(frame, eyes, &lit, (clip, CUT_AWAY));
-            }
-        }
-        self.paint_layer(frame, eyes, &Layer::base(frame.shown), (clip, 1.0))
-    }
-
-    fn paint_reference(
-        &mut self,
-        frame: &Frame<'_>,
-        eyes: &mut Eyes,
-        (plate, clip): (PlateId, Option<egui::Rect>),
-    ) -> Reach {
-        let project = frame.look.session.project();
-        let found = project
-            .plate(plate)
-            .and_then(|plate| Some((plate, plate.stack()?.reference_frame()?)));
-        let Some((plate, reference)) = found else {
-            return Reach::default();
-        };
-        let layer = Layer {
-            base_from_layer: plate_from_frame(plate, reference),
-            ..Layer::base(Shown::Frame(reference))
-        };
-        self.paint_layer(frame, eyes, &layer, (clip, 1.0))
-    }
-
-    fn paint_layer(
-        &mut self,
-        frame: &Frame<'_>,
-        eyes: &mut Eyes,
-        layer: &Layer,
-        (clip, opacity): (Option<egui::Rect>, f32),
-    ) -> Reach {
-        let mut easel = self.easel(frame, clip);
-        let Some(viewer) = eyes.viewer(layer.eye) else {
-            return Reach::default();
-        };
-        match layer.in_view(viewer, &frame.map, easel.focus) {
-            Some(view) => layer.paint(&mut easel, viewer, &view, opacity),
-            None => Reach::default(),
-        }
-    }
-
-    fn paint_two(&mut self, ui: &Ui, frame: &Frame<'_>, eyes: &mut Eyes, other: Layer) -> Reach {
-        if other.eye == Eye::OtherSource
-            && let Row::Plate(plate) = frame.look.selection.row
-            && let Some(compare::With::Source(source)) = self
-                .compare
-                .with(&compare::offered(frame.look, frame.shown))
-        {
-            eyes.show_source(ui.ctx(), frame.look, (plate, source));
-        }
-        match self.compare.way {
-            Way::Split => {
-                let (mut left, mut right) = (frame.map.area, frame.map.area);
-                let at = left.left() + left.width() * self.compare.split;
-                left.max.x = at;
-                right.min.x = at;
-                let reach = self.paint_base(frame, eyes, Some(left));
-                let _other = self.paint_layer(frame, eyes, &other, (Some(right), 1.0));
-                reach
-            }
-            Way::Difference => {
-                self.paint_difference(frame, eyes, other);
-                Reach::default()
-            }
-            Way::Stage | Way::Finished | Way::LineUp | Way::Blink => {
-                let strength = if self.compare.way == Way::Blink {
-                    ui.request_repaint_after(FADE_STEP);
-                    let time = ui.input(|input| input.time);
-                    crate::pixels::convert::narrow(compare::blink_strength(time))
-                } else {
-                    self.compare.strength
-                };
-                let reach = self.paint_base(frame, eyes, None);
-                let _other = self.paint_layer(frame, eyes, &other, (None, strength));
-                reach
-            }
-        }
-    }
-
-    fn paint_difference(&mut self, frame: &Frame<'_>, eyes: &mut Eyes, other: Layer) {
-        let base = Layer::base(frame.shown);
-        let focus = frame.pointer.unwrap_or_else(|| frame.map.area.center());
-        let base_view = base.in_view(&eyes.now, &frame.map, focus);
-        let other_view = eyes
-            .viewer(other.eye)
-            .and_then(|viewer| other.in_view(viewer, &frame.map, focus));
-        let (Some(base_view), Some(other_view)) = (base_view, other_view) else {
-            return;
-        };
-        let pair = Pair {
-            base: (base, &base_view),
-            other: (other, &other_view),
-            gain: self.compare.gain,
-        };
-        let mut differences = std::mem::take(&mut self.differences);
-        let mut easel = self.easel(frame, None);
-        let viewers = eyes.both(other.eye);
-        differences.paint(&mut easel, viewers, &pair);
-        self.differences = differences;
     }
 
     /// Paints handles, arrows and signs over the picture.
@@ -487,75 +315,6 @@ impl Picture {
     }
 }
 
-/// Zooms and pans by wheel, drag and keys.
-fn steer(ui: &Ui, view: &mut View, (response, frame): (&Response, &Frame<'_>)) {
-    let map = &frame.map;
-    if response.hovered() {
-        let (scroll, zoom) = ui.input(|input| (input.smooth_scroll_delta().y, input.zoom_delta()));
-        let factor = libm::exp(f64::from(scroll) * 0.005) * f64::from(zoom);
-        if (factor - 1.0).abs() > 1e-9 {
-            view.zoom_by(
-                map,
-                frame.pointer.unwrap_or_else(|| map.area.center()),
-                factor,
-            );
-        }
-    }
-    let acts = gestures::acts(frame.look, frame.shown);
-    let space = ui.input(|input| input.key_down(Key::Space));
-    let moves_picture = response.dragged_by(PointerButton::Middle)
-        || (response.dragged_by(PointerButton::Primary) && (space || acts == Acts::Looks));
-    if moves_picture {
-        view.pan(response.drag_delta());
-    }
-    if response.double_clicked() && acts == Acts::Looks {
-        view.fit();
-    }
-    if response.has_focus() {
-        let filter = egui::EventFilter {
-            horizontal_arrows: true,
-            vertical_arrows: true,
-            escape: true,
-            tab: false,
-        };
-        ui.memory_mut(|memory| memory.set_focus_lock_filter(response.id, filter));
-        steer_by_keys(ui, view, (frame, acts));
-    }
-}
-
-fn steer_by_keys(ui: &Ui, view: &mut View, (frame, acts): (&Frame<'_>, Acts)) {
-    let map = &frame.map;
-    let middle = map.area.center();
-    let pressed = |key: Key| ui.input(|input| input.key_pressed(key));
-    if pressed(Key::Home) {
-        view.fit();
-    }
-    if pressed(Key::Num1) {
-        view.one_to_one(map, frame.pointer.unwrap_or(middle));
-    }
-    if pressed(Key::Plus) || pressed(Key::Equals) {
-        view.zoom_by(map, middle, 1.25);
-    }
-    if pressed(Key::Minus) {
-        view.zoom_by(map, middle, 0.8);
-    }
-    if acts != Acts::Looks {
-        return;
-    }
-    let step = picture_size::KEY_PAN;
-    let arrows = [
-        (Key::ArrowLeft, vec2(step, 0.0)),
-        (Key::ArrowRight, vec2(-step, 0.0)),
-        (Key::ArrowUp, vec2(0.0, step)),
-        (Key::ArrowDown, vec2(0.0, -step)),
-    ];
-    for (key, by) in arrows {
-        if pressed(key) {
-            view.pan(by);
-        }
-    }
-}
-
 /// What the chosen cell shows.
 #[must_use]
 pub fn stage_shown(look: &Look<'_>, frame: Option<FrameId>) -> Option<Shown> {
@@ -586,8 +345,4 @@ fn space(look: &Look<'_>, shown: Shown) -> Space {
         (Shown::Plate(plate, _), _) | (Shown::Frame(_), Row::Plate(plate)) => Space::Plate(plate),
         (Shown::Scene, _) | (Shown::Frame(_), Row::Finish) => Space::Scene,
     }
-}
-
-fn far_corner(size: Size) -> Point {
-    Point::new(f64::from(size.width), f64::from(size.height))
 }

@@ -54,14 +54,22 @@ pub fn on_segment(control: &[Point; 4], t: f64) -> Point {
     q0.towards(q1, t).towards(q1.towards(q2, t), t)
 }
 
-/// The line through nodes, in the window; back to the first where it is `closed`.
+/// Whether a line comes back to where it began.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Ends {
+    /// It does not.
+    Open,
+    /// It does.
+    Closed,
+}
+
+/// The line through nodes, in the window.
 #[must_use]
-pub fn curve(nodes: &[Node], map: &Map, closed: bool) -> Vec<Pos2> {
+pub fn curve(nodes: &[Node], map: &Map, ends: Ends) -> Vec<Pos2> {
     let mut path = Vec::new();
-    let pairs = if closed {
-        nodes.len()
-    } else {
-        nodes.len().saturating_sub(1)
+    let pairs = match ends {
+        Ends::Closed => nodes.len(),
+        Ends::Open => nodes.len().saturating_sub(1),
     };
     path.extend(nodes.first().map(|node| map.to_window(node.at)));
     for index in 0..pairs {
@@ -115,7 +123,7 @@ pub fn part(painter: &Painter, map: &Map, part: &MaskPart) {
     };
     let stroke = Stroke::new(picture_size::LINE, colour);
     let path = match &part.shape {
-        Shape::Outline { nodes, .. } => curve(nodes, map, true),
+        Shape::Outline { nodes, .. } => curve(nodes, map, Ends::Closed),
         Shape::Stroke {
             points, radius_px, ..
         } => {

@@ -1,0 +1,89 @@
+//! Words of the picture; the window calls them `words::picture`.
+
+use crate::project::{FrameId, Project};
+use crate::window::viewport::compare::Way;
+
+/// Accessible name of the picture.
+pub const PICTURE: &str = "Picture";
+/// Accessible name of the split line.
+pub const SPLIT: &str = "Split line";
+/// Shown where nothing can be shown.
+pub const NOTHING_CHOSEN: &str = "Choose a cell of the build sheet to see its picture.";
+/// Shown while a plate's photos were not read.
+pub const SIZE_UNKNOWN: &str = "These photos were not read yet, so their size is not known.";
+/// Shown over the reference frame of a plate that was not fused.
+pub const NEEDS_FUSING: &str = "Not fused yet: its reference frame stands in.";
+/// Shown where plates of the scene were not fused.
+pub const SCENE_NEEDS_FUSING: &str = "Some plates of the scene are not fused yet.";
+/// Button.
+pub const FUSE_PLATE: &str = "Measure and fuse this plate";
+/// Button.
+pub const FUSE_ALL: &str = "Measure and fuse all plates";
+/// Said when grey is picked on a made plate.
+pub const NO_GREY: &str = "A made plate has no photo to pick grey from.";
+/// Read-out without a pointer.
+pub const NO_POINTER: &str = "x -  y - px";
+/// Hover.
+pub const POSITION_HOVER: &str = "Pixel under the pointer, counted from the top left.";
+/// Hover.
+pub const VALUES_HOVER: &str =
+    "Values as shown on the screen, 0 to 255 (sRGB), and how much of the pixel is covered.";
+/// Hover.
+pub const ZOOM_HOVER: &str = "Screen pixels for each pixel of the picture. Wheel: zoom at the pointer. Home or a double click: whole picture. 1: pixel for pixel. Middle drag, or space and drag: move.";
+/// Accessible name of the choice what to compare with.
+pub const COMPARE_WITH: &str = "Compare with";
+/// What to compare with.
+pub const STAGE_BEFORE: &str = "the stage before";
+/// What to compare with.
+pub const FINISHED_SCENE: &str = "the finished scene";
+/// What to compare with.
+pub const SOURCE: &str = "source";
+/// Slider.
+pub const STRENGTH: &str = "Strength";
+/// Slider.
+pub const SPLIT_AT: &str = "Split at";
+/// Slider.
+pub const GAIN: &str = "Made stronger";
+/// Caution of the blink view (WCAG 2.3.1).
+pub const BLINK_CAUTION: &str = "Caution: blinking pictures can trigger seizures in photosensitive people. This view cross-fades and changes at most twice a second.";
+
+/// The ways to look: word and hover.
+pub const WAYS: [(Way, &str, &str); 6] = [
+    (Way::Stage, "This stage", "The chosen cell's stage alone."),
+    (Way::Finished, "Finished", "The finished scene alone."),
+    (
+        Way::LineUp,
+        "Line-up",
+        "The other picture at part strength over this one, to align or compare.",
+    ),
+    (
+        Way::Split,
+        "Split",
+        "This picture left of a line, the other right of it; drag the line.",
+    ),
+    (
+        Way::Difference,
+        "Difference",
+        "How much the two pictures differ, made stronger; black where they agree.",
+    ),
+    (
+        Way::Blink,
+        "Blink",
+        "One picture after the other in the same place, cross-faded.",
+    ),
+];
+
+/// A photo by its place in the list and its file.
+#[must_use]
+pub fn frame_named(project: &Project, frame: FrameId) -> String {
+    project.frame(frame).map_or_else(
+        || "a missing photo".to_owned(),
+        |frame| file_name(&frame.file).to_owned(),
+    )
+}
+
+/// The last part of a file's place.
+#[must_use]
+pub fn file_name(file: &str) -> &str {
+    file.rsplit('/').next().unwrap_or(file)
+}
