@@ -6,9 +6,9 @@
 use platebench::geometry::{Point, Size};
 use platebench::project::made::{DustLane, Made, Planet, Ring, Stars};
 use platebench::project::{
-    Blend, Canvas, Edit, Finish, Grain, GroupId, LayOver, Mask, MaskId, MaskPart, Matte, Node,
-    PartId, PassRole, Placement, PlacementId, Placing, PlateEdit, PlateId, PracticalGroup, Project,
-    Shape, Sign, Step, StepId, StepKind,
+    Blend, Canvas, Edit, Finish, Grain, GroupId, LayOver, Mask, MaskId, MaskPart, Matte,
+    MatteMethod, Node, PartId, PassRole, Placement, PlacementId, Placing, PlateEdit, PlateId,
+    PracticalGroup, Project, Shape, Sign, Step, StepId, StepKind,
 };
 use platebench::session::grouping::propose;
 use platebench::session::{Session, SessionError, Settings, photos_at};
@@ -76,7 +76,7 @@ fn plate(session: &Session, name: &str) -> Result<PlateId, SessionError> {
 fn cut_out(
     session: &mut Session,
     name: &str,
-    [left, top, right]: [f64; 3],
+    [left, left_top, right, right_top]: [f64; 4],
 ) -> Result<(), SessionError> {
     let id = plate(session, name)?;
     let found = session.project().plate(id).cloned();
@@ -119,14 +119,22 @@ fn cut_out(
         outline(first + 2, Sign::Remove, below, 2.0),
     ];
     session.record(Edit::Plate(id, PlateEdit::AddMask(Arc::new(mask))))?;
+    // The card is darker in the corners: what is brighter than 0.72 of its middle is card.
+    let method = MatteMethod::Silhouette {
+        pass,
+        solid_below: 0.04,
+        clear_above: 0.72,
+    };
+    let matte = Matte {
+        method,
+        spread_px: -0.5,
+        feather_px: 0.0,
+    };
     let step = Step {
         id: StepId(session.next_id()),
         on: true,
         mask: Some(MaskId(first)),
-        kind: StepKind::Matte(Matte {
-            spread_px: -0.6,
-            ..Matte::silhouette(pass)
-        }),
+        kind: StepKind::Matte(matte),
     };
     session.record(Edit::Plate(id, PlateEdit::AddStep { step, at: 0 }))?;
     Ok(())
@@ -266,7 +274,7 @@ fn sky() -> Made {
             direction_deg: -32.0,
             width_px: 520.0,
             cloud_px: 900.0,
-            light: 0.008,
+            light: 0.005,
             kelvin: [8200.0, 4600.0],
             opacity: 0.7,
         }),
@@ -306,12 +314,7 @@ const PLACES: [(&str, &str, [f64; 4], f64); 14] = [
     ("ice far 5", "ice 2", [200.0, 330.0, 0.09, -15.0], 7000.0),
     ("ice towed", "ice 3", [1105.0, 640.0, 0.20, -6.0], 2600.0),
     ("tug", "tug", [770.0, 560.0, 0.40, -4.0], 2500.0),
-    (
-        "ice middle 1",
-        "ice 1",
-        [2760.0, 1180.0, 0.17, 40.0],
-        2200.0,
-    ),
+    ("ice middle 1", "ice 1", [2930.0, 930.0, 0.13, 40.0], 2200.0),
     (
         "ice middle 2",
         "ice 2",
@@ -319,7 +322,7 @@ const PLACES: [(&str, &str, [f64; 4], f64); 14] = [
         2000.0,
     ),
     ("barge", "barge", [1930.0, 1330.0, 1.12, 0.0], 900.0),
-    ("ice near 1", "ice 3", [3210.0, 1760.0, 0.36, 8.0], 700.0),
+    ("ice near 1", "ice 3", [3340.0, 1560.0, 0.24, 8.0], 700.0),
     ("ice near 2", "ice 1", [1080.0, 2010.0, 0.30, 150.0], 650.0),
     ("ice near 3", "ice 2", [3420.0, 2160.0, 0.55, 33.0], 300.0),
     ("buoy", "buoy", [230.0, 1740.0, 1.10, 3.0], 250.0),
@@ -366,7 +369,7 @@ fn place(session: &mut Session) -> Result<(), SessionError> {
 
 fn finish() -> Finish {
     Finish {
-        exposure_stops: 0.35,
+        exposure_stops: 0.2,
         contrast: 1.04,
         shoulder: 0.6,
         saturation: 1.04,

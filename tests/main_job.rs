@@ -2,7 +2,9 @@
 #![expect(
     clippy::unwrap_used,
     clippy::disallowed_methods,
-    reason = "a test may stop at once, and reads its pictures"
+    clippy::print_stdout,
+    clippy::cast_possible_truncation,
+    reason = "a test may stop at once, reads its pictures and says what it measured"
 )]
 
 use platebench::engine::ports::NoWatch;

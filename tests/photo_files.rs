@@ -372,7 +372,7 @@ fn a_folder_is_read_by_time_then_by_counting_names() {
 /// out as the picture that went in, not as stripes.
 #[test]
 fn a_subsampled_jpeg_in_separate_scans_is_the_picture_that_went_in() {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = tempdir().unwrap();
     let path = folder.path().join("halved.jpg");
     let (width, height) = (96_u16, 64_u16);
     let mut rgb = Vec::new();
@@ -390,9 +390,8 @@ fn a_subsampled_jpeg_in_separate_scans_is_the_picture_that_went_in() {
     encoder
         .encode(&rgb, width, height, jpeg_encoder::ColorType::Rgb)
         .unwrap();
-    let photo =
-        platebench::files::photo::open(&path, &platebench::files::Limits::default()).unwrap();
-    let platebench::pixels::Numbers::U8(read) = photo.samples.numbers else {
+    let photo = open(&path, &Limits::default()).unwrap();
+    let Numbers::U8(read) = photo.samples.numbers else {
         panic!("8 bits")
     };
     let worst = read

@@ -4,7 +4,9 @@
     clippy::unwrap_used,
     clippy::expect_used,
     clippy::disallowed_methods,
-    reason = "tests"
+    clippy::panic,
+    clippy::too_many_lines,
+    reason = "a test may stop at once, and follows one way through the window"
 )]
 
 #[path = "common/cpu_renderer.rs"]

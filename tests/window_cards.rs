@@ -8,9 +8,9 @@
     reason = "a failed step is a failed test"
 )]
 
-mod window_bench;
 #[path = "common/cpu_renderer.rs"]
 mod cpu_renderer;
+mod window_bench;
 
 use egui::{Key, Modifiers, Pos2, vec2};
 use egui_kittest::kittest::Queryable;
@@ -742,9 +742,16 @@ fn look() {
         (Row::Plate(TUG), Column::Lights),
         (Row::Plate(SKY), Column::Matte),
         (Row::Plate(SKY), Column::Placement),
-    ].into_iter().enumerate() {
+    ]
+    .into_iter()
+    .enumerate()
+    {
         let mut window = window_bench::window_sized(row, column, [1000.0, 900.0]);
-        platebench::window::theme::apply(&window.ctx, platebench::session::preferences::Surround::Dark, 1.0);
+        platebench::window::theme::apply(
+            &window.ctx,
+            platebench::session::preferences::Surround::Dark,
+            1.0,
+        );
         window.run_steps(3);
         if column == Column::Lights {
             click(&mut window, "Add a group from lit");
@@ -753,13 +760,23 @@ fn look() {
         if column == Column::Matte {
             click(&mut window, "Cut out along a drawn mask");
             click(&mut window, "Set out an outline");
-            for _ in 0..100 { window.step(); std::thread::sleep(std::time::Duration::from_millis(5)); }
+            for _ in 0..100 {
+                window.step();
+                std::thread::sleep(std::time::Duration::from_millis(5));
+            }
             clicks(&mut window, &[(30.0, 30.0), (150.0, 30.0), (90.0, 120.0)]);
             window.key_press(Key::Enter);
             window.run();
         }
-        for _ in 0..200 { window.step(); std::thread::sleep(std::time::Duration::from_millis(5)); }
+        for _ in 0..200 {
+            window.step();
+            std::thread::sleep(std::time::Duration::from_millis(5));
+        }
         window.run();
-        window.render().unwrap().save(format!("/tmp/look_{index}.png")).unwrap();
+        window
+            .render()
+            .unwrap()
+            .save(format!("/tmp/look_{index}.png"))
+            .unwrap();
     }
 }

@@ -6,25 +6,25 @@ use crate::part::{Paint, Plane};
 use crate::vec3::v3;
 
 /// Where the seam gap runs on the starboard side: from and to, along the hull, mm.
-pub const SEAM: (f32, f32) = (-292.0, 186.0);
+pub(crate) const SEAM: (f32, f32) = (-292.0, 186.0);
 /// Starboard side plane.
-pub const SIDE: f32 = -95.0;
+pub(crate) const SIDE: f32 = -95.0;
 
 /// A pad on a starboard face at this y.
-pub fn starboard(y: f32) -> Pad {
+pub(crate) fn starboard(y: f32) -> Pad {
     Pad::new(v3(0.0, y, 0.0), v3(1.0, 0.0, 0.0), v3(0.0, 0.0, 1.0))
 }
 /// A pad on an upper face at this z.
-pub fn top(z: f32) -> Pad {
+pub(crate) fn top(z: f32) -> Pad {
     Pad::new(v3(0.0, 0.0, z), v3(1.0, 0.0, 0.0), v3(0.0, 1.0, 0.0))
 }
 /// A pad on a fore face at this x.
-pub fn front(x: f32) -> Pad {
+pub(crate) fn front(x: f32) -> Pad {
     Pad::new(v3(x, 0.0, 0.0), v3(0.0, 1.0, 0.0), v3(0.0, 0.0, 1.0))
 }
 
 /// Places that soot the barge.
-pub fn soot() -> Vec<Soot> {
+pub(crate) fn soot() -> Vec<Soot> {
     vec![
         (v3(24.0, -62.0, 80.0), 52.0),
         (v3(24.0, -74.0, 30.0), 26.0),
@@ -36,7 +36,7 @@ pub fn soot() -> Vec<Soot> {
 }
 
 /// Builds the barge; `gap` is the seam's width at both of its ends, mm.
-pub fn barge(kit: &mut Kit, gap: (f32, f32)) {
+pub(crate) fn barge(kit: &mut Kit, gap: (f32, f32)) {
     hull(kit, gap);
     sides(kit);
     crate::furnace::furnace(kit);

@@ -15,7 +15,7 @@ fn ring(kit: &mut Kit, n: u8, mut f: impl FnMut(&mut Kit, V3, V3, u8)) {
 }
 
 /// Builds the buoy (about 215 mm tall, standing on z = -105).
-pub fn buoy(kit: &mut Kit) {
+pub(crate) fn buoy(kit: &mut Kit) {
     ballast(kit);
     drum(kit);
     mast(kit);

@@ -7,7 +7,7 @@ use crate::vec3::{V3, v3};
 const UP: V3 = v3(0.0, 0.0, 1.0);
 
 /// Builds everything forward of the furnace.
-pub fn cutting_deck(kit: &mut Kit) {
+pub(crate) fn cutting_deck(kit: &mut Kit) {
     conveyor(kit);
     gantry(kit);
     crane(kit);

@@ -6,27 +6,27 @@ use crate::vec3::{V3, floor_i, hash2, noise2};
 use rayon::prelude::*;
 
 /// Pixels that a view is wider than the picture, on every side.
-pub const MARGIN: usize = 56;
+pub(crate) const MARGIN: usize = 56;
 
 /// Strength of the practicals at the unlit pass's exposure: furnace, running.
 const DIMMER: (f32, f32) = (0.30, 0.42);
 
 /// One sample of a view: red, green, blue and the share of open backdrop.
-pub type Px = [f32; 4];
+pub(crate) type Px = [f32; 4];
 
 /// The light of a view, by source.
 #[derive(Debug)]
-pub struct View {
+pub(crate) struct View {
     /// Width and height with margins.
-    pub size: (usize, usize),
+    pub(crate) size: (usize, usize),
     /// Key light; the fourth value is the open backdrop.
-    pub key: Vec<Px>,
+    pub(crate) key: Vec<Px>,
     /// Furnace group.
-    pub furnace: Vec<Px>,
+    pub(crate) furnace: Vec<Px>,
     /// Running group.
-    pub running: Vec<Px>,
+    pub(crate) running: Vec<Px>,
     /// Distance along the viewing direction, mm (infinite on the backdrop).
-    pub depth: Vec<f32>,
+    pub(crate) depth: Vec<f32>,
 }
 
 impl View {
@@ -46,16 +46,16 @@ impl View {
 
 /// The backdrop behind the model.
 #[derive(Clone, Copy, Debug)]
-pub struct Backdrop {
+pub(crate) struct Backdrop {
     /// Radiance in the brightest place under the key.
-    pub radiance: V3,
+    pub(crate) radiance: V3,
     /// How unevenly it is lit, 0..1.
-    pub uneven: f32,
+    pub(crate) uneven: f32,
 }
 
 impl Backdrop {
     /// Radiance at a picture position in units of the picture's width, from its middle.
-    pub fn at(&self, x: f32, y: f32) -> V3 {
+    pub(crate) fn at(&self, x: f32, y: f32) -> V3 {
         let (dx, dy) = (x + 0.22, y + 0.16);
         let fall = 1.0 - self.uneven * (1.2 * (dx * dx + 1.3 * dy * dy)).min(1.0);
         let cloth = 0.965 + 0.07 * noise2(x * 9.0, y * 9.0, 907);
@@ -65,7 +65,7 @@ impl Backdrop {
 
 /// What is traced in a view.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Depth {
+pub(crate) enum Depth {
     /// Everything.
     Light,
     /// Only coverage and distance.
@@ -74,7 +74,7 @@ pub enum Depth {
 
 /// Traces view `i` through `lens`.
 #[expect(clippy::cast_precision_loss, reason = "picture sizes")]
-pub fn trace(
+pub(crate) fn trace(
     stage: &Stage,
     cam: &Camera,
     back: &Backdrop,
@@ -136,7 +136,7 @@ pub fn trace(
     clippy::cast_sign_loss,
     reason = "picture sizes; indices clamped"
 )]
-pub fn lay(
+pub(crate) fn lay(
     sum: &mut [Px],
     view: (&[Px], (usize, usize)),
     cam: &Camera,

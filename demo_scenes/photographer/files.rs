@@ -8,25 +8,25 @@ use std::path::Path;
 
 /// What the camera writes beside the picture.
 #[derive(Clone, Debug)]
-pub struct Note {
+pub(crate) struct Note {
     /// Exposure time, thousandths of a second.
-    pub milliseconds: u32,
+    pub(crate) milliseconds: u32,
     /// f-number.
-    pub stop: f32,
+    pub(crate) stop: f32,
     /// Sensitivity.
-    pub iso: u16,
+    pub(crate) iso: u16,
     /// Focal length, mm.
-    pub focal: f32,
+    pub(crate) focal: f32,
     /// Focus distance, mm.
-    pub focus: f32,
+    pub(crate) focus: f32,
     /// Hundredths of a second since the start of the shooting day.
-    pub clock: u64,
+    pub(crate) clock: u64,
     /// Lens name.
-    pub lens: &'static str,
+    pub(crate) lens: &'static str,
 }
 
 /// Any failure of writing.
-pub type Fail = Box<dyn Error + Send + Sync>;
+pub(crate) type Fail = Box<dyn Error + Send + Sync>;
 
 #[expect(
     clippy::cast_possible_truncation,
@@ -91,7 +91,7 @@ fn block(n: &Note, size: (usize, usize)) -> Result<Vec<u8>, Fail> {
 }
 
 /// Writes a JPEG.
-pub fn jpeg(
+pub(crate) fn jpeg(
     path: &Path,
     rgb: &[u8],
     size: (usize, usize),
@@ -121,7 +121,7 @@ pub fn jpeg(
 }
 
 /// Writes a PNG of 8-bit grey, 16-bit grey (big-endian bytes) or 8-bit colour.
-pub fn png(
+pub(crate) fn png(
     path: &Path,
     data: &[u8],
     size: (usize, usize),

@@ -7,7 +7,7 @@ use crate::vec3::{V3, frame_of, v3};
 /// Standard kit parts.
 impl Kit {
     /// Ladder on a pad from `(u, v0)` to `(u, v1)`.
-    pub fn ladder(&mut self, p: &Pad, u: f32, v: (f32, f32), paint: Paint) {
+    pub(crate) fn ladder(&mut self, p: &Pad, u: f32, v: (f32, f32), paint: Paint) {
         for du in [-1.6, 1.6] {
             self.rod(p.at(u + du, v.0, 1.2), p.at(u + du, v.1, 1.2), 0.28, paint);
         }
@@ -19,7 +19,7 @@ impl Kit {
     }
 
     /// Handrail through points at a height along `up`.
-    pub fn rail(&mut self, pts: &[V3], up: V3, paint: Paint) {
+    pub(crate) fn rail(&mut self, pts: &[V3], up: V3, paint: Paint) {
         for w in pts.windows(2) {
             for h in [2.6, 5.0] {
                 self.rod(w[0] + up * h, w[1] + up * h, 0.2, paint);
@@ -35,7 +35,7 @@ impl Kit {
     }
 
     /// Open grating: bars along v, bearers along u.
-    pub fn grating(&mut self, p: &Pad, r: [f32; 4], paint: Paint) {
+    pub(crate) fn grating(&mut self, p: &Pad, r: [f32; 4], paint: Paint) {
         let mut u = r[0];
         while u <= r[2] {
             self.block(p, [u - 0.2, r[1], u + 0.2, r[3]], (0.0, 0.8), paint);
@@ -49,7 +49,7 @@ impl Kit {
     }
 
     /// Lattice girder between two points, square of side `s`.
-    pub fn truss(&mut self, a: V3, b: V3, s: f32, paint: Paint) {
+    pub(crate) fn truss(&mut self, a: V3, b: V3, s: f32, paint: Paint) {
         let n = (b - a).unit();
         let (u, v) = frame_of(n);
         let h = s * 0.5;
@@ -72,7 +72,7 @@ impl Kit {
     }
 
     /// Hatch with rim, hinges and a hand wheel.
-    pub fn hatch(&mut self, p: &Pad, c: (f32, f32), s: f32, paint: Paint) {
+    pub(crate) fn hatch(&mut self, p: &Pad, c: (f32, f32), s: f32, paint: Paint) {
         self.block(p, [c.0 - s, c.1 - s, c.0 + s, c.1 + s], (0.0, 0.7), paint);
         self.block(
             p,
@@ -108,7 +108,7 @@ impl Kit {
     }
 
     /// Louvre: slats in a frame.
-    pub fn louvre(&mut self, p: &Pad, r: [f32; 4], paint: Paint) {
+    pub(crate) fn louvre(&mut self, p: &Pad, r: [f32; 4], paint: Paint) {
         self.block(p, r, (0.0, 0.35), Paint::Void);
         let mut v = r[1] + 0.5;
         let tilt = (p.v * 0.8 + p.n * 0.6).unit();
@@ -124,7 +124,7 @@ impl Kit {
 
     /// Machinery grown over a rectangle by splitting: `r` = u0, v0, u1, v1; `tall` the greatest height, mm;
     /// `fill` the share of cells that carry something.
-    pub fn machinery(&mut self, p: &Pad, r: [f32; 4], tall: f32, fill: f32) {
+    pub(crate) fn machinery(&mut self, p: &Pad, r: [f32; 4], tall: f32, fill: f32) {
         let (w, h) = (r[2] - r[0], r[3] - r[1]);
         let stop = self.dice.span(4.0, 13.0) * self.fine;
         if w.max(h) > stop && w.max(h) > 4.5 * self.fine {
@@ -272,7 +272,7 @@ impl Kit {
     }
 
     /// A row of windows with frames; `r` on the pad, `n` panes; lit panes shed light.
-    pub fn windows(&mut self, p: &Pad, r: [f32; 4], n: u32) {
+    pub(crate) fn windows(&mut self, p: &Pad, r: [f32; 4], n: u32) {
         #[expect(clippy::cast_precision_loss, reason = "a few panes")]
         let w = (r[2] - r[0]) / n as f32;
         self.block(

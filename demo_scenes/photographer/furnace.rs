@@ -6,7 +6,7 @@ use crate::part::{Paint, Plane};
 use crate::vec3::v3;
 
 /// The house with its opening.
-pub fn furnace(kit: &mut Kit) {
+pub(crate) fn furnace(kit: &mut Kit) {
     let wall = |kit: &mut Kit, lo: [f32; 3], hi: [f32; 3], p: Paint| kit.slab(lo, hi, p);
     wall(kit, [-40.0, -62.0, 28.0], [-8.0, -57.0, 86.0], Paint::Hull);
     wall(kit, [56.0, -62.0, 28.0], [84.0, -57.0, 86.0], Paint::Hull);
@@ -214,7 +214,7 @@ fn doors(kit: &mut Kit) {
 }
 
 /// The glowing bed and what stands before it.
-pub fn hearth(kit: &mut Kit) {
+pub(crate) fn hearth(kit: &mut Kit) {
     kit.slab([-36.0, -57.0, 28.0], [80.0, 12.0, 32.0], Paint::Soot);
     kit.slab([-36.0, 6.0, 28.0], [80.0, 12.0, 86.0], Paint::Heat);
     kit.slab([-14.0, -57.0, 28.0], [-10.0, 12.0, 86.0], Paint::Heat);
@@ -298,7 +298,7 @@ fn fire_bars(kit: &mut Kit) {
 }
 
 /// Roof machinery and chimneys.
-pub fn stacks(kit: &mut Kit) {
+pub(crate) fn stacks(kit: &mut Kit) {
     let roof = top(90.0);
     kit.machinery(&roof, [-42.0, -43.0, 86.0, -35.0], 7.0, 0.8);
     kit.machinery(&roof, [-42.0, 40.0, 86.0, 64.0], 7.0, 0.8);

@@ -64,7 +64,7 @@ fn lump(kit: &mut Kit, c: V3, half: V3, breaks: u32) {
 }
 
 /// Builds block `k` (1..=3).
-pub fn ice(kit: &mut Kit, k: u32) {
+pub(crate) fn ice(kit: &mut Kit, k: u32) {
     let (half, breaks, chips) = match k {
         1 => (v3(44.0, 34.0, 30.0), 34, 22),
         2 => (v3(30.0, 32.0, 46.0), 40, 16),

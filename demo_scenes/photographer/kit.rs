@@ -5,7 +5,7 @@ use crate::vec3::{Dice, V3, frame_of, hash2, v3};
 
 /// Light group of a practical.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Group {
+pub(crate) enum Group {
     /// Furnace glow.
     Furnace,
     /// Running lights and cabin windows.
@@ -14,37 +14,37 @@ pub enum Group {
 
 /// A practical: a small lamp (no `across`) or a glowing rectangle.
 #[derive(Clone, Copy, Debug)]
-pub struct Lamp {
+pub(crate) struct Lamp {
     /// Centre, mm.
-    pub at: V3,
+    pub(crate) at: V3,
     /// Facing (unit), or zero for all round.
-    pub facing: V3,
+    pub(crate) facing: V3,
     /// Half edges of the glowing rectangle.
-    pub across: (V3, V3),
+    pub(crate) across: (V3, V3),
     /// Linear colour times strength (irradiance at 10 mm).
-    pub power: V3,
+    pub(crate) power: V3,
     /// No light beyond this distance, mm.
-    pub reach: f32,
+    pub(crate) reach: f32,
     /// Group.
-    pub group: Group,
+    pub(crate) group: Group,
 }
 
 /// A working plane on a model: origin, two edges and the outward normal.
 #[derive(Clone, Copy, Debug)]
-pub struct Pad {
+pub(crate) struct Pad {
     /// Origin.
-    pub o: V3,
+    pub(crate) o: V3,
     /// First edge direction.
-    pub u: V3,
+    pub(crate) u: V3,
     /// Second edge direction.
-    pub v: V3,
+    pub(crate) v: V3,
     /// Outward.
-    pub n: V3,
+    pub(crate) n: V3,
 }
 
 impl Pad {
     /// A pad from an origin and two edges; outward is `u x v`.
-    pub fn new(o: V3, u: V3, v: V3) -> Self {
+    pub(crate) fn new(o: V3, u: V3, v: V3) -> Self {
         Self {
             o,
             u: u.unit(),
@@ -53,24 +53,24 @@ impl Pad {
         }
     }
     /// A point on (`h` above) the pad.
-    pub fn at(&self, u: f32, v: f32, h: f32) -> V3 {
+    pub(crate) fn at(&self, u: f32, v: f32, h: f32) -> V3 {
         self.o + self.u * u + self.v * v + self.n * h
     }
 }
 
 /// Parts and lamps under construction.
 #[derive(Debug)]
-pub struct Kit {
+pub(crate) struct Kit {
     /// Parts.
-    pub parts: Vec<Part>,
+    pub(crate) parts: Vec<Part>,
     /// Planes of convex parts.
-    pub planes: Vec<Plane>,
+    pub(crate) planes: Vec<Plane>,
     /// Practicals.
-    pub lamps: Vec<Lamp>,
+    pub(crate) lamps: Vec<Lamp>,
     /// Source of chance.
-    pub dice: Dice,
+    pub(crate) dice: Dice,
     /// Size of detail against the barge's: less for models that are photographed nearer.
-    pub fine: f32,
+    pub(crate) fine: f32,
     seed: u32,
 }
 
@@ -80,7 +80,7 @@ const Z: V3 = v3(0.0, 0.0, 1.0);
 
 impl Kit {
     /// An empty bench.
-    pub fn new(seed: u32) -> Self {
+    pub(crate) fn new(seed: u32) -> Self {
         Self {
             parts: Vec::new(),
             planes: Vec::new(),
@@ -92,7 +92,7 @@ impl Kit {
     }
 
     /// Adds a part.
-    pub fn put(&mut self, centre: V3, axes: [V3; 3], half: V3, what: (Shape, Paint)) {
+    pub(crate) fn put(&mut self, centre: V3, axes: [V3; 3], half: V3, what: (Shape, Paint)) {
         let seed = hash2(self.seed, u32::try_from(self.parts.len()).unwrap_or(0));
         self.parts.push(Part {
             centre,
@@ -106,7 +106,7 @@ impl Kit {
     }
 
     /// Box between two corners.
-    pub fn slab(&mut self, lo: [f32; 3], hi: [f32; 3], paint: Paint) {
+    pub(crate) fn slab(&mut self, lo: [f32; 3], hi: [f32; 3], paint: Paint) {
         let (a, b) = (v3(lo[0], lo[1], lo[2]), v3(hi[0], hi[1], hi[2]));
         let (a, b) = (a.min(b), a.max(b));
         self.put(
@@ -118,7 +118,7 @@ impl Kit {
     }
 
     /// Box on a pad: `r` = u0, v0, u1, v1; `h` = low and high.
-    pub fn block(&mut self, p: &Pad, r: [f32; 4], h: (f32, f32), paint: Paint) {
+    pub(crate) fn block(&mut self, p: &Pad, r: [f32; 4], h: (f32, f32), paint: Paint) {
         let c = p.at(0.5 * (r[0] + r[2]), 0.5 * (r[1] + r[3]), 0.5 * (h.0 + h.1));
         let half = v3(
             0.5 * (r[2] - r[0]).abs(),
@@ -129,7 +129,7 @@ impl Kit {
     }
 
     /// Board with a painted name (see the paint room's list) on a pad.
-    pub fn board(&mut self, p: &Pad, r: [f32; 4], h: (f32, f32), name: u32) {
+    pub(crate) fn board(&mut self, p: &Pad, r: [f32; 4], h: (f32, f32), name: u32) {
         self.block(p, r, h, Paint::Named);
         if let Some(q) = self.parts.last_mut() {
             // Lettering lies on the face whose outward axis is the second one.
@@ -140,7 +140,7 @@ impl Kit {
     }
 
     /// Box with any axes.
-    pub fn turned(&mut self, centre: V3, axes: (V3, V3), half: V3, paint: Paint) {
+    pub(crate) fn turned(&mut self, centre: V3, axes: (V3, V3), half: V3, paint: Paint) {
         let (u, v) = (axes.0.unit(), axes.1.unit());
         self.put(
             centre,
@@ -151,12 +151,12 @@ impl Kit {
     }
 
     /// Rod from `a` to `b`.
-    pub fn rod(&mut self, a: V3, b: V3, r: f32, paint: Paint) {
+    pub(crate) fn rod(&mut self, a: V3, b: V3, r: f32, paint: Paint) {
         self.cone(a, b, (r, r), paint);
     }
 
     /// Cone from `a` (first radius) to `b`.
-    pub fn cone(&mut self, a: V3, b: V3, r: (f32, f32), paint: Paint) {
+    pub(crate) fn cone(&mut self, a: V3, b: V3, r: (f32, f32), paint: Paint) {
         let n = (b - a).unit();
         let (u, v) = frame_of(n);
         let half = v3(r.0, r.1, 0.5 * (b - a).len());
@@ -164,7 +164,7 @@ impl Kit {
     }
 
     /// Open cone (a nozzle or a tube).
-    pub fn tube(&mut self, a: V3, b: V3, r: (f32, f32), paint: Paint) {
+    pub(crate) fn tube(&mut self, a: V3, b: V3, r: (f32, f32), paint: Paint) {
         self.cone(a, b, r, paint);
         if let Some(p) = self.parts.last_mut() {
             p.shape = Shape::Pipe;
@@ -172,12 +172,12 @@ impl Kit {
     }
 
     /// Ellipsoid along the axes of space.
-    pub fn ball(&mut self, c: V3, r: V3, paint: Paint) {
+    pub(crate) fn ball(&mut self, c: V3, r: V3, paint: Paint) {
         self.put(c, [X, Y, Z], r, (Shape::Ball, paint));
     }
 
     /// Pipe through points, with ball joints.
-    pub fn run(&mut self, pts: &[V3], r: f32, paint: Paint) {
+    pub(crate) fn run(&mut self, pts: &[V3], r: f32, paint: Paint) {
         for w in pts.windows(2) {
             self.rod(w[0], w[1], r, paint);
         }
@@ -187,7 +187,7 @@ impl Kit {
     }
 
     /// Convex solid from planes in space (`n . p <= d`), with its bounds.
-    pub fn solid(&mut self, planes: &[Plane], bounds: (V3, V3), paint: Paint) {
+    pub(crate) fn solid(&mut self, planes: &[Plane], bounds: (V3, V3), paint: Paint) {
         let c = (bounds.0 + bounds.1) * 0.5;
         let first = u32::try_from(self.planes.len()).unwrap_or(0);
         self.planes.extend(planes.iter().map(|p| Plane {
@@ -201,7 +201,13 @@ impl Kit {
 
     /// Convex outline (either turning sense) pushed along `along` (0, 1 or 2) between two values; outline
     /// coordinates are the two remaining axes in order.
-    pub fn prism(&mut self, along: usize, outline: &[(f32, f32)], span: (f32, f32), paint: Paint) {
+    pub(crate) fn prism(
+        &mut self,
+        along: usize,
+        outline: &[(f32, f32)],
+        span: (f32, f32),
+        paint: Paint,
+    ) {
         let lift = |a: f32, b: f32, w: f32| match along {
             0 => v3(w, a, b),
             1 => v3(a, w, b),
@@ -244,7 +250,7 @@ impl Kit {
     }
 
     /// A small lamp: a bead and its light.
-    pub fn lamp(&mut self, at: V3, facing: V3, strength: f32, paint: Paint) {
+    pub(crate) fn lamp(&mut self, at: V3, facing: V3, strength: f32, paint: Paint) {
         self.ball(at, v3(0.8, 0.8, 0.8), paint);
         let power = if paint == Paint::LampRed {
             v3(1.0, 0.06, 0.03)
@@ -259,7 +265,7 @@ impl Kit {
     }
 
     /// Light of the running group without a visible bead.
-    pub fn glow(&mut self, at: V3, facing: V3, power: V3, reach: f32) {
+    pub(crate) fn glow(&mut self, at: V3, facing: V3, power: V3, reach: f32) {
         let across = (V3::default(), V3::default());
         self.lamps.push(Lamp {
             at,

@@ -8,39 +8,39 @@ use crate::vec3::{V3, v3};
 
 /// Camera placement and format.
 #[derive(Clone, Copy, Debug)]
-pub struct Camera {
+pub(crate) struct Camera {
     /// Entrance pupil, mm.
-    pub eye: V3,
+    pub(crate) eye: V3,
     /// Viewing direction.
-    pub ahead: V3,
+    pub(crate) ahead: V3,
     /// To the right of the picture.
-    pub right: V3,
+    pub(crate) right: V3,
     /// Down in the picture.
-    pub down: V3,
+    pub(crate) down: V3,
     /// Focal length, mm.
-    pub focal: f32,
+    pub(crate) focal: f32,
     /// f-number.
-    pub stop: f32,
+    pub(crate) stop: f32,
     /// Picture size, px.
-    pub size: (usize, usize),
+    pub(crate) size: (usize, usize),
     /// Pixel pitch, mm.
-    pub pitch: f32,
+    pub(crate) pitch: f32,
     /// Focus of the reference frame, mm from the pupil.
-    pub reference: f32,
+    pub(crate) reference: f32,
 }
 
 /// How a view is laid into a frame: a frame position `q` (before the tripod) reads the view at `(q - c - shift) / scale + c`.
 #[derive(Clone, Copy, Debug)]
-pub struct Landing {
+pub(crate) struct Landing {
     /// Scale about the middle (breathing).
-    pub scale: f32,
+    pub(crate) scale: f32,
     /// Shift, px.
-    pub shift: (f32, f32),
+    pub(crate) shift: (f32, f32),
 }
 
 impl Camera {
     /// A camera at `eye` that looks at `aim`, rolled by `roll` (sine of the angle).
-    pub fn new(eye: V3, aim: V3, roll: f32) -> Self {
+    pub(crate) fn new(eye: V3, aim: V3, roll: f32) -> Self {
         let ahead = (aim - eye).unit();
         let right = ahead.cross(v3(0.0, 0.0, 1.0)).unit();
         let up = right.cross(ahead);
@@ -60,18 +60,18 @@ impl Camera {
     }
 
     /// Image distance for a focus distance (thin lens), mm.
-    pub fn image_distance(&self, focus: f32) -> f32 {
+    pub(crate) fn image_distance(&self, focus: f32) -> f32 {
         focus * self.focal / (focus - self.focal)
     }
 
     /// Middle of the picture, px.
     #[expect(clippy::cast_precision_loss, reason = "picture sizes")]
-    pub fn middle(&self) -> (f32, f32) {
+    pub(crate) fn middle(&self) -> (f32, f32) {
         (0.5 * self.size.0 as f32, 0.5 * self.size.1 as f32)
     }
 
     /// Ray through lens point `lens` (mm) to reference picture position `p`, px.
-    pub fn ray(&self, p: (f32, f32), lens: (f32, f32)) -> (V3, V3) {
+    pub(crate) fn ray(&self, p: (f32, f32), lens: (f32, f32)) -> (V3, V3) {
         let c = self.middle();
         let k = self.pitch * self.reference / self.image_distance(self.reference);
         let origin = self.eye + self.right * lens.0 + self.down * lens.1;
@@ -83,7 +83,7 @@ impl Camera {
     }
 
     /// Reference picture position of a point (through the middle of the lens), px, and its distance, mm.
-    pub fn project(&self, q: V3) -> (f32, f32, f32) {
+    pub(crate) fn project(&self, q: V3) -> (f32, f32, f32) {
         let d = q - self.eye;
         let z = d.dot(self.ahead);
         let k = self.image_distance(self.reference) / self.pitch / z;
@@ -92,12 +92,12 @@ impl Camera {
     }
 
     /// Diameter of the opening, mm.
-    pub fn opening(&self) -> f32 {
+    pub(crate) fn opening(&self) -> f32 {
         self.focal / self.stop
     }
 
     /// Where the view through `lens` lands when focused at `focus`.
-    pub fn landing(&self, lens: (f32, f32), focus: f32) -> Landing {
+    pub(crate) fn landing(&self, lens: (f32, f32), focus: f32) -> Landing {
         let v = self.image_distance(focus);
         let k = v * (1.0 / focus - 1.0 / self.reference) / self.pitch;
         Landing {
@@ -107,14 +107,14 @@ impl Camera {
     }
 
     /// Blur radius in px of a point at `z` when focused at `focus`.
-    pub fn blur(&self, z: f32, focus: f32) -> f32 {
+    pub(crate) fn blur(&self, z: f32, focus: f32) -> f32 {
         0.5 * self.opening() * self.image_distance(focus) * (1.0 / focus - 1.0 / z).abs()
             / self.pitch
     }
 
     /// Point `i` of `n` on the eight-blade opening (a sunflower spread, stretched to the octagon), mm.
     #[expect(clippy::cast_precision_loss, reason = "view counts")]
-    pub fn lens_point(&self, i: u32, n: u32) -> (f32, f32) {
+    pub(crate) fn lens_point(&self, i: u32, n: u32) -> (f32, f32) {
         let r = ((i as f32 + 0.5) / n as f32).sqrt();
         let a = i as f32 * 2.399_963_2;
         let sector = std::f32::consts::FRAC_PI_4;
@@ -128,7 +128,7 @@ impl Camera {
 }
 
 /// Subpixel offset of view `i`: an additive sequence, -0.5..0.5 px.
-pub fn jitter(i: u32) -> (f32, f32) {
+pub(crate) fn jitter(i: u32) -> (f32, f32) {
     let a = crate::vec3::unit_of((i + 1).wrapping_mul(3_242_174_889));
     let b = crate::vec3::unit_of((i + 1).wrapping_mul(2_447_445_414));
     (a - 0.5, b - 0.5)
@@ -136,22 +136,22 @@ pub fn jitter(i: u32) -> (f32, f32) {
 
 /// A small similarity of the picture about its middle: the tripod's share.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Nudge {
+pub(crate) struct Nudge {
     /// Shift, px.
-    pub shift: (f32, f32),
+    pub(crate) shift: (f32, f32),
     /// Turn, radians.
-    pub turn: f32,
+    pub(crate) turn: f32,
 }
 
 impl Nudge {
     /// No movement.
-    pub const STILL: Self = Self {
+    pub(crate) const STILL: Self = Self {
         shift: (0.0, 0.0),
         turn: 0.0,
     };
 
     /// The 3x3 matrix from the reference frame (scaled by `scale`) to this frame, pixel positions.
-    pub fn matrix(&self, scale: f64, middle: (f32, f32)) -> [[f64; 3]; 3] {
+    pub(crate) fn matrix(&self, scale: f64, middle: (f32, f32)) -> [[f64; 3]; 3] {
         let (c, s) = (
             libm::cos(f64::from(self.turn)) * scale,
             libm::sin(f64::from(self.turn)) * scale,

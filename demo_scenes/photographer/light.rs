@@ -8,46 +8,46 @@ use crate::vec3::{V3, ease, frame_of, hash2, unit_of, v3};
 
 /// Lights of a set.
 #[derive(Clone, Debug)]
-pub struct Set {
+pub(crate) struct Set {
     /// Centre of the key's disc, mm.
-    pub key: V3,
+    pub(crate) key: V3,
     /// Radius of the disc, mm.
-    pub key_radius: f32,
+    pub(crate) key_radius: f32,
     /// Where the key gives an irradiance of 1.
-    pub key_reference: f32,
+    pub(crate) key_reference: f32,
     /// Direction of the bounce card.
-    pub card: V3,
+    pub(crate) card: V3,
     /// Radiance of the bounce card.
-    pub card_radiance: f32,
+    pub(crate) card_radiance: f32,
     /// Practicals.
-    pub lamps: Vec<Lamp>,
+    pub(crate) lamps: Vec<Lamp>,
     /// Soot of the model.
-    pub soot: Vec<Soot>,
+    pub(crate) soot: Vec<Soot>,
 }
 
 /// Light of one ray: key, furnace group, running group.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Shaded {
+pub(crate) struct Shaded {
     /// Key with its bounce.
-    pub key: V3,
+    pub(crate) key: V3,
     /// Furnace group.
-    pub furnace: V3,
+    pub(crate) furnace: V3,
     /// Running group.
-    pub running: V3,
+    pub(crate) running: V3,
 }
 
 /// Numbers in 0..1 for one ray: rotated points of a fixed additive sequence.
 #[derive(Clone, Copy, Debug)]
-pub struct Draw {
+pub(crate) struct Draw {
     /// Pixel hash.
-    pub pixel: u32,
+    pub(crate) pixel: u32,
     /// View index.
-    pub view: u32,
+    pub(crate) view: u32,
 }
 
 impl Draw {
     /// Pair number `slot`.
-    pub fn pair(self, slot: u32) -> (f32, f32) {
+    pub(crate) fn pair(self, slot: u32) -> (f32, f32) {
         let rot = hash2(self.pixel, slot);
         // Additive recurrence with the plastic number (two dimensions).
         let a = unit_of(self.view.wrapping_mul(3_242_174_889).wrapping_add(rot));
@@ -62,11 +62,11 @@ impl Draw {
 
 /// Everything a ray needs.
 #[derive(Debug)]
-pub struct Stage {
+pub(crate) struct Stage {
     /// Model.
-    pub tree: Tree,
+    pub(crate) tree: Tree,
     /// Lights.
-    pub set: Set,
+    pub(crate) set: Set,
     grid: Vec<Vec<u16>>,
     grid_lo: V3,
     grid_n: [usize; 3],
@@ -82,7 +82,7 @@ impl Stage {
         clippy::cast_precision_loss,
         reason = "small grids"
     )]
-    pub fn new(tree: Tree, set: Set) -> Self {
+    pub(crate) fn new(tree: Tree, set: Set) -> Self {
         let big = 1e9;
         let (mut lo, mut hi) = (v3(big, big, big), v3(-big, -big, -big));
         for p in &tree.parts {
@@ -130,7 +130,7 @@ impl Stage {
     }
 
     /// Surface under a hit.
-    pub fn surface(&self, o: V3, d: V3, hit: &Hit) -> (V3, Surface) {
+    pub(crate) fn surface(&self, o: V3, d: V3, hit: &Hit) -> (V3, Surface) {
         let pos = o + d * hit.t;
         let part = &self.tree.parts[hit.part as usize];
         (
@@ -155,7 +155,7 @@ impl Stage {
     }
 
     /// Light that leaves the point towards the viewer.
-    pub fn shade(&self, pos: V3, dir: V3, s: &Surface, draw: Draw) -> Shaded {
+    pub(crate) fn shade(&self, pos: V3, dir: V3, s: &Surface, draw: Draw) -> Shaded {
         let mut out = Shaded {
             key: V3::default(),
             furnace: s.furnace,

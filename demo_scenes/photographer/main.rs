@@ -5,6 +5,15 @@
 //! `--quick` takes a few small frames for looking, `--truth` writes only the truth, `--views` sets the number of
 //! lens views.
 
+#![expect(
+    clippy::fn_params_excessive_bools,
+    clippy::too_many_arguments,
+    clippy::excessive_nesting,
+    clippy::disallowed_methods,
+    clippy::let_underscore_must_use,
+    reason = "a renderer on its own, outside the rooms: it writes its files and times itself"
+)]
+
 mod barge;
 mod buoy;
 mod cutting;

@@ -7,30 +7,30 @@ use crate::vec3::{V3, cloud3, ease, hash2, noise2, noise3, unit_of, v3};
 
 /// What the light needs to know of a surface point.
 #[derive(Clone, Copy, Debug)]
-pub struct Surface {
+pub(crate) struct Surface {
     /// Bumped unit normal, turned to the viewer.
-    pub normal: V3,
+    pub(crate) normal: V3,
     /// Plain unit normal, turned to the viewer.
-    pub plain: V3,
+    pub(crate) plain: V3,
     /// Diffuse reflectance.
-    pub albedo: V3,
+    pub(crate) albedo: V3,
     /// Strength of the soft highlight.
-    pub gloss: f32,
+    pub(crate) gloss: f32,
     /// Sharpness of the highlight (0..1).
-    pub shine: f32,
+    pub(crate) shine: f32,
     /// Share of light that goes through (ice).
-    pub milk: f32,
+    pub(crate) milk: f32,
     /// Own light of the furnace group.
-    pub furnace: V3,
+    pub(crate) furnace: V3,
     /// Own light of the running group.
-    pub running: V3,
+    pub(crate) running: V3,
 }
 
 /// Places that soot the model: centre, reach in mm.
-pub type Soot = (V3, f32);
+pub(crate) type Soot = (V3, f32);
 
 /// Light of a window pane of this seed, if it is lit.
-pub fn pane(seed: u32) -> Option<V3> {
+pub(crate) fn pane(seed: u32) -> Option<V3> {
     let h = hash2(seed, 77);
     if unit_of(h) > 0.72 {
         return None;
@@ -40,7 +40,7 @@ pub fn pane(seed: u32) -> Option<V3> {
 }
 
 /// Base reflectance of a paint, without any wear.
-pub fn base(paint: Paint) -> V3 {
+pub(crate) fn base(paint: Paint) -> V3 {
     match paint {
         Paint::Hull | Paint::Named => v3(0.235, 0.262, 0.232),
         Paint::Warm => v3(0.33, 0.275, 0.175),
@@ -83,7 +83,7 @@ fn plated(paint: Paint) -> bool {
 }
 
 /// The surface under a hit at `pos` seen along `dir`.
-pub fn look(scene: (&Part, &[Plane], &[Soot]), pos: V3, dir: V3, hit: &Hit) -> Surface {
+pub(crate) fn look(scene: (&Part, &[Plane], &[Soot]), pos: V3, dir: V3, hit: &Hit) -> Surface {
     let (part, planes, soot) = scene;
     let l = part.inward(pos - part.centre);
     let s = spot_of(part, planes, l, hit);

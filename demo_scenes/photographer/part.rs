@@ -4,7 +4,7 @@ use crate::vec3::{V3, v3};
 
 /// What covers a part (see the paint room for what each looks like).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Paint {
+pub(crate) enum Paint {
     /// Grey-green plating with panel lines.
     Hull,
     /// Warm panel colour.
@@ -59,7 +59,7 @@ pub enum Paint {
 
 /// Shape of a part in its own frame.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Shape {
+pub(crate) enum Shape {
     /// Box of the half sizes.
     Brick,
     /// Capped cone along the third axis: `half.x`, `half.y` radii at the low and high end, `half.z` half length.
@@ -79,47 +79,47 @@ pub enum Shape {
 
 /// One part.
 #[derive(Clone, Copy, Debug)]
-pub struct Part {
+pub(crate) struct Part {
     /// Centre, mm.
-    pub centre: V3,
+    pub(crate) centre: V3,
     /// Unit axes.
-    pub axes: [V3; 3],
+    pub(crate) axes: [V3; 3],
     /// Half sizes along the axes, mm (see [`Shape`]).
-    pub half: V3,
+    pub(crate) half: V3,
     /// Shape.
-    pub shape: Shape,
+    pub(crate) shape: Shape,
     /// Cover.
-    pub paint: Paint,
+    pub(crate) paint: Paint,
     /// Seed of its paint.
-    pub seed: u32,
+    pub(crate) seed: u32,
     /// Size of its painted detail against the barge's.
-    pub fine: f32,
+    pub(crate) fine: f32,
 }
 
 /// A half space `n . p <= d` in a part's frame.
 #[derive(Clone, Copy, Debug)]
-pub struct Plane {
+pub(crate) struct Plane {
     /// Outer unit normal.
-    pub n: V3,
+    pub(crate) n: V3,
     /// Distance from the part's centre.
-    pub d: f32,
+    pub(crate) d: f32,
 }
 
 /// Where a ray met a part.
 #[derive(Clone, Copy, Debug)]
-pub struct Hit {
+pub(crate) struct Hit {
     /// Ray parameter.
-    pub t: f32,
+    pub(crate) t: f32,
     /// Part index.
-    pub part: u32,
+    pub(crate) part: u32,
     /// Face of the part (see the shape's own count).
-    pub face: u32,
+    pub(crate) face: u32,
 }
 
 impl Part {
     /// A direction in the part's frame.
     #[inline]
-    pub fn inward(&self, d: V3) -> V3 {
+    pub(crate) fn inward(&self, d: V3) -> V3 {
         v3(
             d.dot(self.axes[0]),
             d.dot(self.axes[1]),
@@ -128,11 +128,11 @@ impl Part {
     }
     /// A direction of the part's frame in space.
     #[inline]
-    pub fn outward(&self, d: V3) -> V3 {
+    pub(crate) fn outward(&self, d: V3) -> V3 {
         self.axes[0] * d.x + self.axes[1] * d.y + self.axes[2] * d.z
     }
     /// Bounding box in space.
-    pub fn bounds(&self) -> (V3, V3) {
+    pub(crate) fn bounds(&self) -> (V3, V3) {
         let h = match self.shape {
             Shape::Rod | Shape::Pipe => {
                 let r = self.half.x.max(self.half.y);
@@ -151,7 +151,7 @@ impl Part {
     }
     /// Nearest meeting with `lo < t < hi`, as parameter and face.
     #[inline]
-    pub fn meet(
+    pub(crate) fn meet(
         &self,
         origin: V3,
         dir: V3,

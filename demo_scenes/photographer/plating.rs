@@ -5,23 +5,23 @@ use crate::vec3::{ease, floor_i, hash2, unit_of};
 
 /// What plating does at a point.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Plating {
+pub(crate) struct Plating {
     /// Cell of the splitting.
-    pub cell: u32,
+    pub(crate) cell: u32,
     /// 0..1, 1 in the middle of a panel line.
-    pub line: f32,
+    pub(crate) line: f32,
     /// Slope along u and v.
-    pub slope: (f32, f32),
+    pub(crate) slope: (f32, f32),
     /// Distance to the nearest line, mm.
-    pub gap: f32,
+    pub(crate) gap: f32,
     /// 1 on a rivet.
-    pub rivet: f32,
+    pub(crate) rivet: f32,
     /// 1 where a small stencilled notice has ink.
-    pub ink: f32,
+    pub(crate) ink: f32,
 }
 
 /// Splits the face 3 to 5 times and finds the cell, its lines and its rivets.
-pub fn plating(s: &Spot, levels: u32, least: f32) -> Plating {
+pub(crate) fn plating(s: &Spot, levels: u32, least: f32) -> Plating {
     let (mut lo, mut hi) = ((-s.ext.0, -s.ext.1), (s.ext.0, s.ext.1));
     let mut wide = [0.0_f32; 4];
     let mut cell = hash2(s.seed, 9);
@@ -162,7 +162,7 @@ const GLYPHS: [(char, [u8; 7]); 17] = [
 ];
 
 /// Names by the seed of a named part.
-pub const NAMES: [&str; 5] = ["GRINDSTONE", "DUNNOCK", "TANSY", "GR-74", "T-4"];
+pub(crate) const NAMES: [&str; 5] = ["GRINDSTONE", "DUNNOCK", "TANSY", "GR-74", "T-4"];
 
 /// 1 where the name's strokes are; `x` grows to the right, both in letter heights from the middle.
 #[expect(
@@ -170,7 +170,7 @@ pub const NAMES: [&str; 5] = ["GRINDSTONE", "DUNNOCK", "TANSY", "GR-74", "T-4"];
     clippy::cast_sign_loss,
     reason = "cells of a small raster"
 )]
-pub fn lettering(name: &str, x: f32, y: f32) -> f32 {
+pub(crate) fn lettering(name: &str, x: f32, y: f32) -> f32 {
     let n = name.chars().count() as f32;
     let cx = x * 7.0 + n * 3.0;
     let cy = (0.5 - y) * 7.0;

@@ -12,23 +12,23 @@ use crate::vec3::{Dice, V3, v3};
 
 /// A pose ready to be photographed.
 #[derive(Debug)]
-pub struct Pose {
+pub(crate) struct Pose {
     /// Model and lights.
-    pub stage: Stage,
+    pub(crate) stage: Stage,
     /// Camera.
-    pub cam: Camera,
+    pub(crate) cam: Camera,
     /// Backdrop.
-    pub back: Backdrop,
+    pub(crate) back: Backdrop,
     /// Focus distances, near to far, mm.
-    pub focus: Vec<f32>,
+    pub(crate) focus: Vec<f32>,
     /// Nearest and farthest visible distance, mm.
-    pub extent: (f32, f32),
+    pub(crate) extent: (f32, f32),
     /// Middle of the seam gap, as points of the model.
-    pub seam: Vec<V3>,
+    pub(crate) seam: Vec<V3>,
     /// Where the stand enters and ends.
-    pub stand: Option<(V3, V3, f32)>,
+    pub(crate) stand: Option<(V3, V3, f32)>,
     /// Dust and hairs on the model: middle points and what they are.
-    pub lint: Vec<(V3, &'static str)>,
+    pub(crate) lint: Vec<(V3, &'static str)>,
 }
 
 /// The key for a camera: from its upper left, a little in front.
@@ -98,7 +98,7 @@ fn gap_for(cam: &Camera, x: f32, px: f32) -> f32 {
 }
 
 /// Barge pose.
-pub fn barge(again: bool, size: (usize, usize)) -> Pose {
+pub(crate) fn barge(again: bool, size: (usize, usize)) -> Pose {
     let mut cam = barge_camera(again);
     let full = 8.0;
     let (s0, s1) = crate::barge::SEAM;
@@ -233,7 +233,7 @@ fn lint(mut pose: Pose) -> Pose {
 }
 
 /// Tug (`true`) or buoy pose.
-pub fn small(tug: bool, size: (usize, usize)) -> Pose {
+pub(crate) fn small(tug: bool, size: (usize, usize)) -> Pose {
     let mut kit = Kit::new(if tug { 29 } else { 31 });
     let (az, el, dist, aim) = if tug {
         (
@@ -289,7 +289,7 @@ pub fn small(tug: bool, size: (usize, usize)) -> Pose {
 }
 
 /// Ice block `k` (1..=3).
-pub fn ice(k: u32, size: (usize, usize)) -> Pose {
+pub(crate) fn ice(k: u32, size: (usize, usize)) -> Pose {
     let mut kit = Kit::new(60 + 7 * k);
     kit.fine = 0.5;
     crate::ice::ice(&mut kit, k);
@@ -317,7 +317,7 @@ pub fn ice(k: u32, size: (usize, usize)) -> Pose {
 
 /// Keeps the field of view while changing the pixel count (`--quick`).
 #[expect(clippy::cast_precision_loss, reason = "picture sizes")]
-pub fn set_size(cam: &mut Camera, size: (usize, usize)) {
+pub(crate) fn set_size(cam: &mut Camera, size: (usize, usize)) {
     cam.pitch *= cam.size.0 as f32 / size.0 as f32;
     cam.size = size;
 }

@@ -5,7 +5,7 @@ use crate::vec3::{ease, hash2, unit_of};
 use rayon::prelude::*;
 
 /// A soft dark disc of dust before the sensor: place in parts of the picture, radius in px at full width, depth.
-pub const SENSOR_DUST: [(f32, f32, f32, f32); 9] = [
+pub(crate) const SENSOR_DUST: [(f32, f32, f32, f32); 9] = [
     (0.112, 0.207, 9.0, 0.05),
     (0.274, 0.823, 13.0, 0.035),
     (0.391, 0.134, 7.0, 0.06),
@@ -18,7 +18,7 @@ pub const SENSOR_DUST: [(f32, f32, f32, f32); 9] = [
 ];
 
 /// A pixel that is always too bright: place in parts of the picture, what it adds per unit of gain, channel.
-pub const HOT_PIXELS: [(f32, f32, f32, usize); 6] = [
+pub(crate) const HOT_PIXELS: [(f32, f32, f32, usize); 6] = [
     (0.0731, 0.6412, 0.10, 0),
     (0.3117, 0.3571, 0.07, 1),
     (0.4823, 0.9133, 0.13, 2),
@@ -29,19 +29,19 @@ pub const HOT_PIXELS: [(f32, f32, f32, usize); 6] = [
 
 /// How a frame is exposed.
 #[derive(Clone, Copy, Debug)]
-pub struct Exposure {
+pub(crate) struct Exposure {
     /// Factor on the light.
-    pub gain: f32,
+    pub(crate) gain: f32,
     /// White-balance factors.
-    pub balance: [f32; 3],
+    pub(crate) balance: [f32; 3],
     /// Sensitivity (sets the full well).
-    pub iso: u16,
+    pub(crate) iso: u16,
     /// Seed of the noise.
-    pub seed: u32,
+    pub(crate) seed: u32,
 }
 
 /// sRGB transfer curve (IEC 61966-2-1), 0..1.
-pub fn srgb(x: f32) -> f32 {
+pub(crate) fn srgb(x: f32) -> f32 {
     let x = x.clamp(0.0, 1.0);
     if x <= 0.003_130_8 {
         12.92 * x
@@ -56,7 +56,7 @@ pub fn srgb(x: f32) -> f32 {
     clippy::cast_sign_loss,
     reason = "clamped"
 )]
-pub fn byte(x: f32) -> u8 {
+pub(crate) fn byte(x: f32) -> u8 {
     x.clamp(0.0, 255.0) as u8
 }
 
@@ -147,7 +147,7 @@ const VIGNETTE: f32 = 0.22;
 
 /// Develops a frame.
 #[expect(clippy::cast_precision_loss, reason = "picture sizes")]
-pub fn develop(sum: &[Px], size: (usize, usize), e: &Exposure, glare: f32) -> Vec<u8> {
+pub(crate) fn develop(sum: &[Px], size: (usize, usize), e: &Exposure, glare: f32) -> Vec<u8> {
     let veil = Glare::new(sum, size, e.gain);
     let (w, h) = (size.0 as f32, size.1 as f32);
     let full = 22_000.0 * 100.0 / f32::from(e.iso);
@@ -198,7 +198,7 @@ pub fn develop(sum: &[Px], size: (usize, usize), e: &Exposure, glare: f32) -> Ve
     clippy::cast_sign_loss,
     reason = "inside the picture"
 )]
-pub fn hot_place(hot: &(f32, f32, f32, usize), size: (usize, usize)) -> (usize, usize) {
+pub(crate) fn hot_place(hot: &(f32, f32, f32, usize), size: (usize, usize)) -> (usize, usize) {
     (
         (hot.0 * size.0 as f32) as usize,
         (hot.1 * size.1 as f32) as usize,
@@ -206,7 +206,7 @@ pub fn hot_place(hot: &(f32, f32, f32, usize), size: (usize, usize)) -> (usize, 
 }
 
 /// Plain encoding without any camera effect, for the truth.
-pub fn plain(sum: &[Px], gain: f32) -> Vec<u8> {
+pub(crate) fn plain(sum: &[Px], gain: f32) -> Vec<u8> {
     let mut out = vec![0_u8; sum.len() * 3];
     out.par_chunks_mut(3)
         .zip(sum.par_iter())

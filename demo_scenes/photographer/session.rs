@@ -5,7 +5,7 @@ use crate::vec3::{hash2, unit_of};
 
 /// What light a frame is taken in.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Source {
+pub(crate) enum Source {
     /// Key light.
     Key,
     /// Furnace group only.
@@ -20,29 +20,29 @@ pub enum Source {
 
 /// One frame.
 #[derive(Clone, Debug)]
-pub struct Shot {
+pub(crate) struct Shot {
     /// Folder under `photos`.
-    pub folder: &'static str,
+    pub(crate) folder: &'static str,
     /// File name without ending.
-    pub name: String,
+    pub(crate) name: String,
     /// Light.
-    pub source: Source,
+    pub(crate) source: Source,
     /// Focus, mm.
-    pub focus: f32,
+    pub(crate) focus: f32,
     /// Tripod.
-    pub nudge: Nudge,
+    pub(crate) nudge: Nudge,
     /// Factor on the light by exposure.
-    pub gain: f32,
+    pub(crate) gain: f32,
     /// Factor on the light by a flickering lamp.
-    pub flicker: f32,
+    pub(crate) flicker: f32,
     /// White balance.
-    pub balance: [f32; 3],
+    pub(crate) balance: [f32; 3],
     /// Sensitivity.
-    pub iso: u16,
+    pub(crate) iso: u16,
     /// Exposure time, ms.
-    pub milliseconds: u32,
+    pub(crate) milliseconds: u32,
     /// Clock, hundredths of a second.
-    pub clock: u64,
+    pub(crate) clock: u64,
 }
 
 /// Own small tripod tremor of a frame, px and radians.
@@ -63,7 +63,7 @@ fn joined(a: Nudge, b: Nudge) -> Nudge {
 
 /// `n` focus distances from `near` to `far`, even in reciprocal distance.
 #[expect(clippy::cast_precision_loss, reason = "a few frames")]
-pub fn focus_list(near: f32, far: f32, n: usize) -> Vec<f32> {
+pub(crate) fn focus_list(near: f32, far: f32, n: usize) -> Vec<f32> {
     (0..n)
         .map(|i| {
             let t = (i as f32 + 0.5) / n as f32;
@@ -123,7 +123,7 @@ const HOUR: u64 = 360_000;
 const MINUTE: u64 = 6_000;
 
 /// Frames of the barge: `again` for the swap set, else with the faulty set.
-pub fn barge(again: bool, focus: &[f32], reference: usize) -> Vec<Shot> {
+pub(crate) fn barge(again: bool, focus: &[f32], reference: usize) -> Vec<Shot> {
     let odd: Vec<f32> = focus.iter().step_by(2).copied().collect();
     let [unlit, others @ ..] = if again {
         again_passes()
@@ -259,7 +259,7 @@ fn faulty(focus: &[f32], base: Pass) -> Vec<Shot> {
 }
 
 /// Frames of the tug or the buoy.
-pub fn small(tug: bool, cam: &Camera, focus: &[f32]) -> Vec<Shot> {
+pub(crate) fn small(tug: bool, cam: &Camera, focus: &[f32]) -> Vec<Shot> {
     let (folder, stems, t0) = if tug {
         (
             "tug",
@@ -315,7 +315,7 @@ pub fn small(tug: bool, cam: &Camera, focus: &[f32]) -> Vec<Shot> {
 }
 
 /// Frames of ice block `k` (1..=3).
-pub fn ice(k: u32, focus: f32) -> Vec<Shot> {
+pub(crate) fn ice(k: u32, focus: f32) -> Vec<Shot> {
     let t0 = 16 * HOUR + u64::from(k) * 5 * MINUTE;
     let base = Pass {
         folder: "ice",

@@ -6,25 +6,25 @@ use std::f32::consts::PI;
 
 /// Position on a face.
 #[derive(Clone, Copy, Debug)]
-pub struct Spot {
+pub(crate) struct Spot {
     /// Outer unit normal of the face, in the part's frame.
-    pub n: V3,
+    pub(crate) n: V3,
     /// First tangent.
-    pub u_dir: V3,
+    pub(crate) u_dir: V3,
     /// Second tangent.
-    pub v_dir: V3,
+    pub(crate) v_dir: V3,
     /// First face coordinate, mm.
-    pub u: f32,
+    pub(crate) u: f32,
     /// Second face coordinate, mm.
-    pub v: f32,
+    pub(crate) v: f32,
     /// Half sizes of the face, mm.
-    pub ext: (f32, f32),
+    pub(crate) ext: (f32, f32),
     /// Distance to the nearest edge, mm.
-    pub edge: f32,
+    pub(crate) edge: f32,
     /// Lean of the normal by a rounded edge.
-    pub lean: V3,
+    pub(crate) lean: V3,
     /// Seed of the face.
-    pub seed: u32,
+    pub(crate) seed: u32,
 }
 
 fn brick_spot(l: V3, h: V3, face: u32, seed: u32) -> Spot {
@@ -139,7 +139,7 @@ fn rod_spot(l: V3, part: &Part, face: u32) -> Spot {
 
 impl Spot {
     /// The same place on a face `k` times as large (edge distance and lean stay).
-    pub fn scaled(&self, k: f32) -> Self {
+    pub(crate) fn scaled(&self, k: f32) -> Self {
         Self {
             u: self.u * k,
             v: self.v * k,
@@ -150,7 +150,7 @@ impl Spot {
 }
 
 /// Face coordinates of a hit at `l` in the part's frame.
-pub fn spot_of(part: &Part, planes: &[Plane], l: V3, hit: &Hit) -> Spot {
+pub(crate) fn spot_of(part: &Part, planes: &[Plane], l: V3, hit: &Hit) -> Spot {
     match part.shape {
         Shape::Brick => brick_spot(l, part.half, hit.face, part.seed),
         Shape::Rod | Shape::Pipe => rod_spot(l, part, hit.face),
@@ -184,7 +184,7 @@ pub fn spot_of(part: &Part, planes: &[Plane], l: V3, hit: &Hit) -> Spot {
 }
 
 /// Plain normal under a hit, turned to the viewer, without any paint.
-pub fn plain_normal(part: &Part, planes: &[Plane], pos: V3, ray: (V3, &Hit)) -> V3 {
+pub(crate) fn plain_normal(part: &Part, planes: &[Plane], pos: V3, ray: (V3, &Hit)) -> V3 {
     let l = part.inward(pos - part.centre);
     let n = part.outward(spot_of(part, planes, l, ray.1).n);
     if n.dot(ray.0) > 0.0 { -n } else { n }

@@ -16,12 +16,12 @@ struct Node {
 
 /// Parts, planes and the tree over them.
 #[derive(Debug)]
-pub struct Tree {
+pub(crate) struct Tree {
     nodes: Vec<Node>,
     /// Parts in tree order.
-    pub parts: Vec<Part>,
+    pub(crate) parts: Vec<Part>,
     /// Planes of the convex parts.
-    pub planes: Vec<Plane>,
+    pub(crate) planes: Vec<Plane>,
 }
 
 #[derive(Clone, Copy)]
@@ -95,7 +95,7 @@ fn best_split(items: &[Item]) -> Option<(usize, f32)> {
 
 impl Tree {
     /// Builds the tree.
-    pub fn build(parts: &[Part], planes: Vec<Plane>) -> Self {
+    pub(crate) fn build(parts: &[Part], planes: Vec<Plane>) -> Self {
         let mut items: Vec<Item> = Vec::with_capacity(parts.len());
         for (i, p) in parts.iter().enumerate() {
             let (lo, hi) = p.bounds();
@@ -154,12 +154,12 @@ impl Tree {
     }
 
     /// Nearest hit with `t` in `span`.
-    pub fn nearest(&self, o: V3, d: V3, span: (f32, f32)) -> Option<Hit> {
+    pub(crate) fn nearest(&self, o: V3, d: V3, span: (f32, f32)) -> Option<Hit> {
         self.walk::<false>(o, d, span)
     }
 
     /// Whether anything lies on the ray within `span`.
-    pub fn blocked(&self, o: V3, d: V3, span: (f32, f32)) -> bool {
+    pub(crate) fn blocked(&self, o: V3, d: V3, span: (f32, f32)) -> bool {
         self.walk::<true>(o, d, span).is_some()
     }
 

@@ -10,10 +10,10 @@ use std::fmt::Write as _;
 use std::path::Path;
 
 /// Factors on the linear light of the truth's group pictures.
-pub const GROUP_FACTOR: (f32, f32) = (4.0, 2.0);
+pub(crate) const GROUP_FACTOR: (f32, f32) = (4.0, 2.0);
 
 /// Writes the truth of a pose; `views` pinhole views are averaged.
-pub fn write(dir: &Path, pose: &Pose, shots: &[Shot], views: u32) -> Result<(), Fail> {
+pub(crate) fn write(dir: &Path, pose: &Pose, shots: &[Shot], views: u32) -> Result<(), Fail> {
     std::fs::create_dir_all(dir)?;
     let full = dir.file_name().is_some_and(|n| n == "barge");
     let size = pose.cam.size;

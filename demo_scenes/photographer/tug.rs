@@ -15,12 +15,12 @@ fn top(z: f32) -> Pad {
 }
 
 /// Places that soot the tug.
-pub fn soot() -> Vec<Soot> {
+pub(crate) fn soot() -> Vec<Soot> {
     vec![(v3(-84.0, -37.0, 4.0), 24.0), (v3(-84.0, 37.0, 4.0), 24.0)]
 }
 
 /// Builds the tug (about 170 mm long).
-pub fn tug(kit: &mut Kit) {
+pub(crate) fn tug(kit: &mut Kit) {
     hull(kit);
     cabin(kit);
     for side in [-1.0, 1.0] {

@@ -6,7 +6,7 @@ use crate::part::Paint;
 use crate::vec3::{V3, v3};
 
 /// Melt-water tanks with their walks.
-pub fn tanks(kit: &mut Kit) {
+pub(crate) fn tanks(kit: &mut Kit) {
     let r = 19.0;
     for (i, y) in [-66.0, -22.0, 22.0, 66.0].into_iter().enumerate() {
         let z = 28.0 + r + 5.0;
@@ -98,7 +98,7 @@ fn walks(kit: &mut Kit) {
 }
 
 /// Quarters and bridge.
-pub fn tower(kit: &mut Kit) {
+pub(crate) fn tower(kit: &mut Kit) {
     kit.slab([-240.0, -62.0, 28.0], [-156.0, 62.0, 56.0], Paint::Hull);
     kit.slab([-242.0, -64.0, 55.0], [-154.0, 64.0, 57.0], Paint::Deck);
     kit.slab([-234.0, -50.0, 57.0], [-166.0, 50.0, 80.0], Paint::Hull);
@@ -160,7 +160,7 @@ pub fn tower(kit: &mut Kit) {
 }
 
 /// Mast, aerials and mast lamps.
-pub fn mast(kit: &mut Kit) {
+pub(crate) fn mast(kit: &mut Kit) {
     kit.truss(
         v3(-206.0, 0.0, 103.0),
         v3(-206.0, 0.0, 160.0),
@@ -240,7 +240,7 @@ fn aerials(kit: &mut Kit) {
 }
 
 /// Engine house and the two drive pods.
-pub fn drives(kit: &mut Kit) {
+pub(crate) fn drives(kit: &mut Kit) {
     let aft = top(28.4);
     kit.slab([-292.0, -60.0, 28.0], [-246.0, 60.0, 62.0], Paint::Hull);
     kit.machinery(&top(62.0), [-290.0, -58.0, -248.0, 58.0], 7.0, 0.85);
@@ -302,7 +302,7 @@ pub fn drives(kit: &mut Kit) {
 }
 
 /// Rails, bollards, deck lamps.
-pub fn deck(kit: &mut Kit) {
+pub(crate) fn deck(kit: &mut Kit) {
     let d = top(28.4);
     let up = v3(0.0, 0.0, 1.0);
     kit.rail(

@@ -4,18 +4,18 @@ use std::ops::{Add, AddAssign, Mul, Neg, Sub};
 
 /// A point or direction; millimetres where it is a point.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct V3 {
+pub(crate) struct V3 {
     /// First axis (for ships: forward).
-    pub x: f32,
+    pub(crate) x: f32,
     /// Second axis (for ships: port).
-    pub y: f32,
+    pub(crate) y: f32,
     /// Third axis (up).
-    pub z: f32,
+    pub(crate) z: f32,
 }
 
 /// Short constructor.
 #[inline]
-pub const fn v3(x: f32, y: f32, z: f32) -> V3 {
+pub(crate) const fn v3(x: f32, y: f32, z: f32) -> V3 {
     V3 { x, y, z }
 }
 
@@ -64,12 +64,12 @@ impl Mul for V3 {
 impl V3 {
     /// Scalar product.
     #[inline]
-    pub fn dot(self, o: Self) -> f32 {
+    pub(crate) fn dot(self, o: Self) -> f32 {
         self.x * o.x + self.y * o.y + self.z * o.z
     }
     /// Vector product.
     #[inline]
-    pub fn cross(self, o: Self) -> Self {
+    pub(crate) fn cross(self, o: Self) -> Self {
         v3(
             self.y * o.z - self.z * o.y,
             self.z * o.x - self.x * o.z,
@@ -78,18 +78,18 @@ impl V3 {
     }
     /// Length.
     #[inline]
-    pub fn len(self) -> f32 {
+    pub(crate) fn len(self) -> f32 {
         self.dot(self).sqrt()
     }
     /// Unit vector of the same direction (the zero vector stays zero).
     #[inline]
-    pub fn unit(self) -> Self {
+    pub(crate) fn unit(self) -> Self {
         let l = self.len();
         if l > 1e-12 { self * (1.0 / l) } else { self }
     }
     /// Component by index 0..=2.
     #[inline]
-    pub fn at(self, i: usize) -> f32 {
+    pub(crate) fn at(self, i: usize) -> f32 {
         match i {
             0 => self.x,
             1 => self.y,
@@ -98,23 +98,23 @@ impl V3 {
     }
     /// Componentwise minimum.
     #[inline]
-    pub fn min(self, o: Self) -> Self {
+    pub(crate) fn min(self, o: Self) -> Self {
         v3(self.x.min(o.x), self.y.min(o.y), self.z.min(o.z))
     }
     /// Componentwise maximum.
     #[inline]
-    pub fn max(self, o: Self) -> Self {
+    pub(crate) fn max(self, o: Self) -> Self {
         v3(self.x.max(o.x), self.y.max(o.y), self.z.max(o.z))
     }
     /// Mix towards `o` by `t`.
     #[inline]
-    pub fn mix(self, o: Self, t: f32) -> Self {
+    pub(crate) fn mix(self, o: Self, t: f32) -> Self {
         self + (o - self) * t
     }
 }
 
 /// Two unit vectors that complete `n` to a right-handed frame.
-pub fn frame_of(n: V3) -> (V3, V3) {
+pub(crate) fn frame_of(n: V3) -> (V3, V3) {
     let a = if n.z.abs() < 0.9 {
         v3(0.0, 0.0, 1.0)
     } else {
@@ -126,7 +126,7 @@ pub fn frame_of(n: V3) -> (V3, V3) {
 
 /// Mixes two words into one (integer hash; multiply and shift rounds).
 #[inline]
-pub fn hash2(a: u32, b: u32) -> u32 {
+pub(crate) fn hash2(a: u32, b: u32) -> u32 {
     let mut h = a.wrapping_mul(0x9E37_79B1) ^ b.wrapping_mul(0x85EB_CA77).rotate_left(13);
     h ^= h >> 16;
     h = h.wrapping_mul(0x7FEB_352D);
@@ -138,14 +138,14 @@ pub fn hash2(a: u32, b: u32) -> u32 {
 /// A word as a number in 0..1.
 #[inline]
 #[expect(clippy::cast_precision_loss, reason = "24 bits fit an f32")]
-pub fn unit_of(h: u32) -> f32 {
+pub(crate) fn unit_of(h: u32) -> f32 {
     (h >> 8) as f32 * (1.0 / 16_777_216.0)
 }
 
 /// Whole part of a number as a lattice index (wraps far outside any model).
 #[inline]
 #[expect(clippy::cast_possible_truncation, reason = "lattice indices are small")]
-pub fn floor_i(x: f32) -> i32 {
+pub(crate) fn floor_i(x: f32) -> i32 {
     x.floor() as i32
 }
 
@@ -156,7 +156,7 @@ fn corner(ix: i32, iy: i32, seed: u32) -> f32 {
 
 /// Smooth value noise in 0..1 over a plane, one lattice cell per unit.
 #[inline]
-pub fn noise2(x: f32, y: f32, seed: u32) -> f32 {
+pub(crate) fn noise2(x: f32, y: f32, seed: u32) -> f32 {
     let (ix, iy) = (floor_i(x), floor_i(y));
     let (fx, fy) = (x - x.floor(), y - y.floor());
     let (sx, sy) = (fx * fx * (3.0 - 2.0 * fx), fy * fy * (3.0 - 2.0 * fy));
@@ -170,7 +170,7 @@ pub fn noise2(x: f32, y: f32, seed: u32) -> f32 {
 }
 
 /// Smooth value noise in space.
-pub fn noise3(p: V3, seed: u32) -> f32 {
+pub(crate) fn noise3(p: V3, seed: u32) -> f32 {
     let iz = floor_i(p.z);
     let fz = p.z - p.z.floor();
     let sz = fz * fz * (3.0 - 2.0 * fz);
@@ -180,45 +180,45 @@ pub fn noise3(p: V3, seed: u32) -> f32 {
 }
 
 /// Three octaves of [`noise3`], in 0..1.
-pub fn cloud3(p: V3, seed: u32) -> f32 {
+pub(crate) fn cloud3(p: V3, seed: u32) -> f32 {
     0.55 * noise3(p, seed) + 0.29 * noise3(p * 2.13, seed ^ 1) + 0.16 * noise3(p * 4.31, seed ^ 2)
 }
 
 /// Smooth step from 0 at `a` to 1 at `b`.
 #[inline]
-pub fn ease(a: f32, b: f32, x: f32) -> f32 {
+pub(crate) fn ease(a: f32, b: f32, x: f32) -> f32 {
     let t = ((x - a) / (b - a)).clamp(0.0, 1.0);
     t * t * (3.0 - 2.0 * t)
 }
 
 /// A small seeded source of numbers for building models.
 #[derive(Clone, Debug)]
-pub struct Dice {
+pub(crate) struct Dice {
     state: u32,
 }
 
 impl Dice {
     /// Starts from a seed.
-    pub fn new(seed: u32) -> Self {
+    pub(crate) fn new(seed: u32) -> Self {
         Self {
             state: hash2(seed, 0x51ED),
         }
     }
     /// Next word.
-    pub fn word(&mut self) -> u32 {
+    pub(crate) fn word(&mut self) -> u32 {
         self.state = self.state.wrapping_add(0x6D2B_79F5);
         hash2(self.state, 0xA511)
     }
     /// Number in `a..b`.
-    pub fn span(&mut self, a: f32, b: f32) -> f32 {
+    pub(crate) fn span(&mut self, a: f32, b: f32) -> f32 {
         a + (b - a) * unit_of(self.word())
     }
     /// True with probability `p`.
-    pub fn chance(&mut self, p: f32) -> bool {
+    pub(crate) fn chance(&mut self, p: f32) -> bool {
         unit_of(self.word()) < p
     }
     /// Whole number in `0..n`.
-    pub fn below(&mut self, n: u32) -> u32 {
+    pub(crate) fn below(&mut self, n: u32) -> u32 {
         self.word() % n.max(1)
     }
 }

@@ -75,9 +75,8 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
     match words.call {
         None => Ok(Ended::Window(None)),
         Some(Call::Open { project }) => Ok(Ended::Window(Some(project))),
-        Some(Call::Demo { folder, no_window }) => {
-            run_demo(folder, no_window, &words.common, &settings)
-        }
+        Some(Call::Demo(call)) => run_demo(call, &words.common, &settings),
+
         Some(Call::Fuse(call)) => {
             let request = FuseRequest {
                 frames: crate::session::photos_at(&call.frames)?,
@@ -169,12 +168,11 @@ fn swap(
 }
 
 fn run_demo(
-    folder: Option<PathBuf>,
-    no_window: bool,
+    call: words::DemoCall,
     common: &Common,
     settings: &Settings,
 ) -> Result<Ended, SessionError> {
-    let folder = folder.unwrap_or_else(demo::usual_folder);
+    let folder = call.folder.unwrap_or_else(demo::usual_folder);
     let project = demo::lay_out(&folder)?;
     if !common.quiet {
         eprintln!("the demo scene lies in {}", folder.display());
@@ -187,7 +185,7 @@ fn run_demo(
     };
     build(&mut session, &request, common)?;
     session.save(None)?;
-    if no_window || common.json || !system::has_display() {
+    if call.no_window || common.json || !system::has_display() {
         return Ok(Ended::Done);
     }
     Ok(Ended::Window(Some(project)))

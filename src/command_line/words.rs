@@ -57,13 +57,7 @@ pub(super) enum Call {
         project: PathBuf,
     },
     /// Put a fresh copy of the demo scene into a folder, build it, and open it.
-    Demo {
-        /// The folder (default: one under the user's data folder).
-        folder: Option<PathBuf>,
-        /// Build it and say where the finished picture is, without opening the window.
-        #[arg(long)]
-        no_window: bool,
-    },
+    Demo(DemoCall),
     /// One stack to one plate: register, match, fuse.
     Fuse(FuseCall),
     /// Build the finished scene and write a receipt beside it.
@@ -99,6 +93,16 @@ pub(super) enum Call {
         /// The file.
         file: PathBuf,
     },
+}
+
+/// The words of `demo`.
+#[derive(Debug, Args)]
+pub(super) struct DemoCall {
+    /// The folder (default: one under the user's data folder).
+    pub(super) folder: Option<PathBuf>,
+    /// Build it and say where the finished picture is, without opening the window.
+    #[arg(long)]
+    pub(super) no_window: bool,
 }
 
 /// The words of `fuse`.

@@ -50,7 +50,7 @@ impl Exported {
                 Dither::ByPlace,
             )),
             Self::U16(codes) => {
-                codes.extend(finish::encode_16(rows, Channels::Rgb, Gamut::KeepHue))
+                codes.extend(finish::encode_16(rows, Channels::Rgb, Gamut::KeepHue));
             }
             Self::F32(values) => values.extend(
                 finish::linear_bt709(rows)

@@ -8,7 +8,7 @@ use crate::project::{Made, made};
 
 /// A recipe ready to be drawn.
 #[derive(Debug, Clone)]
-pub struct Sky {
+pub(super) struct Sky {
     background_rgb: [f32; 3],
     stars: Option<Stars>,
     dust: Option<Dust>,
@@ -18,13 +18,10 @@ pub struct Sky {
 impl Sky {
     /// The recipe as the record has it.
     #[must_use]
-    pub fn new(recipe: &Made) -> Self {
+    pub(super) fn new(recipe: &Made) -> Self {
         Self {
             background_rgb: recipe.background_rgb,
-            stars: recipe
-                .stars
-                .as_ref()
-                .map(|stars| self::stars_of(stars, recipe)),
+            stars: recipe.stars.as_ref().map(|stars| stars_of(stars, recipe)),
             dust: recipe.dust_lane.as_ref().map(dust_of),
             planet: recipe.planet.as_ref().map(planet_of),
         }
@@ -32,7 +29,7 @@ impl Sky {
 
     /// The sky inside `rect` at zoom level `level`: background, stars, dust over them, the planet before all.
     #[must_use]
-    pub fn render(&self, rect: Rect, level: u32) -> Image {
+    pub(super) fn render(&self, rect: Rect, level: u32) -> Image {
         let [red, green, blue] = self.background_rgb;
         let mut sky = Image::from_fn(rect, |_x, _y| [red, green, blue, 1.0]);
         if let Some(recipe) = &self.stars {

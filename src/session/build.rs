@@ -61,7 +61,7 @@ impl Session {
         request: &BuildRequest,
         watch: &dyn Watch,
     ) -> Result<BuildReport, SessionError> {
-        let format = output::OutputFormat::of_path(&request.output)?;
+        let format = OutputFormat::of_path(&request.output)?;
         files::places::check_writable(&request.output)?;
         self.refuse_sources(&request.output)?;
         self.measure_all(watch)?;

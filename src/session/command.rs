@@ -6,6 +6,10 @@ use std::path::PathBuf;
 
 /// One thing people ask of an open project.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::large_enum_variant,
+    reason = "few and short-lived; boxing would only hide the fields"
+)]
 pub enum Command {
     /// Make an edit.
     Edit(Edit),

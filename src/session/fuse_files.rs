@@ -2,11 +2,9 @@
 
 use crate::engine::{Watch, export};
 use crate::files::{self, output};
-use crate::geometry::{Size, Transform};
+use crate::geometry::Size;
 use crate::project::{Edit, StackMeasured};
-use crate::project::{
-    FrameId, Plate, PlateEdit, PlateId, Project, Source, Stack, Variant, VariantId,
-};
+use crate::project::{FrameId, Plate, PlateId, Project, Source, Stack, Variant, VariantId};
 use crate::session::build;
 use crate::session::measure::Due;
 use crate::session::{Session, SessionError, Settings};

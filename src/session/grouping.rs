@@ -92,10 +92,7 @@ pub fn propose(photos: &[PathBuf]) -> Result<Vec<Group>, SessionError> {
         }
     }
     for at in 0..groups.len() {
-        let first_of_plate = groups[..at]
-            .iter()
-            .all(|group| group.plate != groups[at].plate);
-        let role = guess(&groups[at], first_of_plate)?;
+        let role = guess(&groups[at], &groups[..at])?;
         groups[at].role = role;
     }
     Ok(groups)
@@ -142,7 +139,8 @@ fn words_of(path: &Path) -> (String, String) {
     (plate, words.join(" "))
 }
 
-fn guess(group: &Group, first_of_plate: bool) -> Result<GroupRole, SessionError> {
+/// The role of a group, given those before it: the first of a plate is its unlit pass.
+fn guess(group: &Group, before: &[Group]) -> Result<GroupRole, SessionError> {
     let name = group.name.to_lowercase();
     let says = |words: &[&str]| words.iter().any(|word| name.contains(word));
     if says(&["silhouette"]) {
@@ -154,7 +152,7 @@ fn guess(group: &Group, first_of_plate: bool) -> Result<GroupRole, SessionError>
     if says(&["unlit"]) {
         return Ok(GroupRole::Unlit);
     }
-    if first_of_plate {
+    if before.iter().all(|other| other.plate != group.plate) {
         return Ok(GroupRole::Unlit);
     }
     let Some(middle) = group.photos.get(group.photos.len() / 2) else {

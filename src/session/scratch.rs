@@ -7,14 +7,14 @@ use crate::project::Fingerprint;
 
 /// The user's scratch folder, if there is one and it is wanted.
 #[derive(Debug)]
-pub struct ScratchFolder {
+pub(super) struct ScratchFolder {
     disc: Option<DiscScratch>,
 }
 
 impl ScratchFolder {
     /// Keeps up to `bytes` on disc; 0 keeps nothing. Without a folder to write to nothing is kept either, which costs time only.
     #[must_use]
-    pub fn open(bytes: u64) -> Self {
+    pub(super) fn open(bytes: u64) -> Self {
         let folders = (bytes > 0).then(Folders::of_user).and_then(Result::ok);
         Self {
             disc: folders.map(|folders| DiscScratch::open(&folders.cache.join("tiles"), bytes)),

@@ -15,6 +15,8 @@
     reason = "this program is a table"
 )]
 
+#[path = "../common/disc_blur.rs"]
+mod disc_blur;
 #[path = "../common/fusion_score.rs"]
 mod fusion_score;
 #[path = "../common/layered_scene.rs"]
