@@ -9,8 +9,6 @@
 )]
 
 mod window_bench;
-#[path = "common/cpu_renderer.rs"]
-mod cpu_renderer;
 
 use egui::{Key, Modifiers, Pos2, vec2};
 use egui_kittest::kittest::Queryable;
@@ -189,6 +187,13 @@ fn a_plate_that_was_not_fused_says_so_and_offers_to() {
     window.run();
     click(&mut window, "Measure and fuse all plates");
     assert_eq!(window.state().started[1], Work::FuseAll);
+    window.state_mut().selection.row = Row::Plate(TUG);
+    window.state_mut().selection.column = Column::Frames;
+    window.run();
+    window.get_by_label("Measure and fuse this plate");
+    let button = window.get_by_label("Measure and fuse this plate").rect();
+    let picture = window.get_by_label("Picture").rect();
+    assert!(picture.contains_rect(button), "{button:?} {picture:?}");
 }
 
 #[test]
@@ -232,6 +237,10 @@ fn practicals_are_set_on_the_lights_desk() {
     set(&mut window, "Lamp of lights 1", 2800.0);
     let tint = tug(&window).groups[0].tint_rgb;
     assert!(tint[0] > 1.2 && tint[2] < 0.8, "{tint:?}");
+    click(&mut window, "reset Tint of lights 1");
+    click(&mut window, "reset Lamp of lights 1");
+    assert_eq!(tug(&window).groups[0].tint_rgb, [1.0; 3]);
+    set(&mut window, "Green of lights 1", 2.0);
     click(&mut window, "Colour of lights 1 as shot");
     assert_eq!(tug(&window).groups[0].tint_rgb, [1.0; 3]);
     click(&mut window, "Remove lights 1");
@@ -730,36 +739,4 @@ fn another_source_can_be_put_to_use() {
     window.run();
     choose(&mut window, "Source in use", "second shoot");
     assert_eq!(tug(&window).current.0, 900);
-}
-
-#[test]
-#[ignore = "writes pictures to look at"]
-fn look() {
-    for (index, (row, column)) in [
-        (Row::Finish, Column::Placement),
-        (Row::Plate(TUG), Column::Frames),
-        (Row::Plate(TUG), Column::Register),
-        (Row::Plate(TUG), Column::Lights),
-        (Row::Plate(SKY), Column::Matte),
-        (Row::Plate(SKY), Column::Placement),
-    ].into_iter().enumerate() {
-        let mut window = window_bench::window_sized(row, column, [1000.0, 900.0]);
-        platebench::window::theme::apply(&window.ctx, platebench::session::preferences::Surround::Dark, 1.0);
-        window.run_steps(3);
-        if column == Column::Lights {
-            click(&mut window, "Add a group from lit");
-            click(&mut window, "New mask for lights 1");
-        }
-        if column == Column::Matte {
-            click(&mut window, "Cut out along a drawn mask");
-            click(&mut window, "Set out an outline");
-            for _ in 0..100 { window.step(); std::thread::sleep(std::time::Duration::from_millis(5)); }
-            clicks(&mut window, &[(30.0, 30.0), (150.0, 30.0), (90.0, 120.0)]);
-            window.key_press(Key::Enter);
-            window.run();
-        }
-        for _ in 0..200 { window.step(); std::thread::sleep(std::time::Duration::from_millis(5)); }
-        window.run();
-        window.render().unwrap().save(format!("/tmp/look_{index}.png")).unwrap();
-    }
 }
