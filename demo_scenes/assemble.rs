@@ -17,14 +17,14 @@ use std::sync::Arc;
 
 const CANVAS: Size = Size::new(3600, 2250);
 
-/// Where the stand leaves each model, in reference pixels: left, top, right. Below that the stand is painted away.
-const STANDS: [(&str, [f64; 3]); 6] = [
-    ("barge", [1090.0, 1207.0, 1225.0]),
-    ("tug", [1110.0, 1206.0, 1290.0]),
-    ("buoy", [1120.0, 1478.0, 1280.0]),
-    ("ice 1", [700.0, 905.0, 900.0]),
-    ("ice 2", [700.0, 1085.0, 900.0]),
-    ("ice 3", [700.0, 915.0, 900.0]),
+/// Where the stand leaves each model, in reference pixels: left, top there, right, top there. Below that it is masked away.
+const STANDS: [(&str, [f64; 4]); 6] = [
+    ("barge", [1076.0, 1105.0, 1140.0, 1132.0]),
+    ("tug", [1180.0, 1128.0, 1250.0, 1146.0]),
+    ("buoy", [1120.0, 1492.0, 1190.0, 1492.0]),
+    ("ice 1", [770.0, 921.0, 830.0, 921.0]),
+    ("ice 2", [770.0, 985.0, 830.0, 985.0]),
+    ("ice 3", [770.0, 853.0, 830.0, 853.0]),
 ];
 
 fn main() -> Result<(), SessionError> {
@@ -108,8 +108,8 @@ fn cut_out(
     };
     let whole = [[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]];
     let below = [
-        [left, top],
-        [right, top],
+        [left, left_top],
+        [right, right_top],
         [right, height + 40.0],
         [left, height + 40.0],
     ];
@@ -134,29 +134,25 @@ fn cut_out(
 
 /// The practicals: furnace and running lights of the barge through painted masks, the lamps of tug and buoy.
 fn lights(session: &mut Session) -> Result<(), SessionError> {
-    let furnace = paint(
-        session,
-        "barge",
-        "furnace doors",
-        &[
-            Drawn::Outline(
-                &[
-                    [860.0, 560.0],
-                    [1360.0, 520.0],
-                    [1640.0, 820.0],
-                    [1560.0, 1090.0],
-                    [1120.0, 1090.0],
-                    [880.0, 900.0],
-                ],
-                40.0,
-            ),
-            Drawn::Stroke(
-                &[[1440.0, 700.0], [1640.0, 640.0], [1700.0, 760.0]],
-                60.0,
-                0.8,
-            ),
-        ],
-    )?;
+    let doors = [
+        [830.0, 660.0],
+        [1000.0, 640.0],
+        [1240.0, 690.0],
+        [1480.0, 600.0],
+        [1640.0, 900.0],
+        [1480.0, 1080.0],
+        [1120.0, 1020.0],
+        [840.0, 880.0],
+    ];
+    let drawn = [
+        Drawn::Outline(&doors, 36.0),
+        Drawn::Stroke(
+            &[[1180.0, 760.0], [1320.0, 720.0], [1450.0, 690.0]],
+            55.0,
+            0.8,
+        ),
+    ];
+    let furnace = paint(session, "barge", "furnace doors", &drawn)?;
     add_group(
         session,
         ("barge", "furnace"),

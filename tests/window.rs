@@ -599,3 +599,84 @@ fn wait_for_thumbnails(window: &mut Window) {
         }
     }
 }
+
+/// Runs one of the tests below in a process of its own, with the user's folders in `folder`.
+fn run_apart(test: &str, folder: &Path) -> std::process::Output {
+    let mut command = std::process::Command::new(std::env::current_exe().unwrap());
+    for what in ["CONFIG", "STATE", "CACHE", "DATA"] {
+        command.env(format!("PLATEBENCH_{what}_DIR"), folder.join(what));
+    }
+    command
+        .args(["--ignored", "--exact", test])
+        .output()
+        .unwrap()
+}
+
+#[test]
+fn work_left_behind_is_offered_at_the_next_start() {
+    let folder = tempfile::tempdir().unwrap();
+    let crashed = run_apart("apart_leaves_work_behind", folder.path());
+    assert_eq!(crashed.status.code(), Some(17), "it ended without goodbye");
+    let taken_up = run_apart("apart_takes_work_up", folder.path());
+    let said = String::from_utf8_lossy(&taken_up.stdout).into_owned();
+    assert!(
+        taken_up.status.success() && said.contains("1 passed"),
+        "{said}"
+    );
+}
+
+#[test]
+#[ignore = "run in a process of its own by the test of work left behind"]
+fn apart_leaves_work_behind() {
+    let project =
+        platebench::project::Project::new("before", platebench::geometry::Size::new(8, 8));
+    let settings = Settings::for_memory(64 << 20);
+    let mut session = Session::new(project, &std::env::current_dir().unwrap(), &settings);
+    session.begin_journal().unwrap();
+    let named = platebench::project::Edit::NameScene("adrift".to_owned());
+    session.record(named).unwrap();
+    std::process::exit(17);
+}
+
+#[test]
+#[ignore = "run in a process of its own by the test of work left behind"]
+fn apart_takes_work_up() {
+    let start = || -> Window {
+        Harness::builder()
+            .with_size([1280.0, 800.0])
+            .with_max_steps(64)
+            .build_eframe(|context| {
+                let settings = Settings::for_memory(64 << 20);
+                Workbench::for_people(&context.egui_ctx, settings, None)
+            })
+    };
+    let mut window = start();
+    window.run();
+    assert!(
+        window.query_by_label("adrift: 1 unsaved edit").is_some(),
+        "offered by name"
+    );
+    click(&mut window, "Take up adrift");
+    settle(&mut window);
+    assert_eq!(open(&window).session.project().name, "adrift");
+    assert!(!open(&window).session.is_saved(), "still to be saved");
+    click(&mut window, "Looks");
+    click(&mut window, "Light surround");
+    click(&mut window, "Scene");
+    click(&mut window, "Close");
+    click(&mut window, "Discard");
+    let mut again = start();
+    again.run();
+    assert!(
+        again.query_by_label("Unsaved work was found").is_none(),
+        "what was discarded is not offered again"
+    );
+    click(&mut again, "Looks");
+    let light = again.get_by_label("Light surround");
+    let chosen = light.accesskit_node().toggled();
+    assert_eq!(
+        chosen,
+        Some(egui::accesskit::Toggled::True),
+        "looks are kept"
+    );
+}

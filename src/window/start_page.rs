@@ -41,7 +41,7 @@ impl StartPage {
     ) -> Option<Chosen> {
         let mut chosen = None;
         egui::ScrollArea::vertical().show(ui, |ui| {
-            ui.set_max_width(theme::place::PAGE);
+            ui.set_max_width(theme::place::PAGE.min(ui.available_width()));
             ui.add_space(theme::place::PART);
             ui.heading(words::TITLE);
             ui.label(words::WHAT_IT_IS);

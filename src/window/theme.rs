@@ -35,7 +35,7 @@ pub mod sheet {
     /// Height of a thumbnail.
     pub const THUMB_HEIGHT: f32 = 36.0;
     /// Width of the first column, with name and blend.
-    pub const NAME: f32 = 380.0;
+    pub const NAME: f32 = 344.0;
     /// Least width of a stage's column.
     pub const CELL: f32 = 118.0;
     /// Size of a state's shape.

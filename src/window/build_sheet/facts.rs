@@ -90,12 +90,20 @@ impl Wholes {
     }
 }
 
+/// What has been there at any time since the scene was opened: what is gone now is stale, what never was is empty.
+#[derive(Debug, Clone, Default)]
+pub struct Before {
+    fused: BTreeSet<PlateId>,
+    finished: bool,
+}
+
 /// What the sheet is read from.
 struct Reading<'a> {
     project: &'a Project,
     due: Vec<Due>,
     missing: BTreeSet<FrameId>,
     busy: Option<&'a Work>,
+    before: &'a Before,
 }
 
 /// The plates front to back: by their front-most placement, plates without one last.
@@ -120,13 +128,30 @@ pub fn front_placement(project: &Project, plate: PlateId) -> Option<(usize, &Pla
 }
 
 /// Reads every row, front to back, the finish last.
-pub fn read(session: &Session, viewer: &mut Viewer, busy: Option<&Work>) -> Vec<RowFacts> {
+pub fn read(
+    session: &Session,
+    viewer: &mut Viewer,
+    busy: Option<&Work>,
+    before: &mut Before,
+) -> Vec<RowFacts> {
     let project = session.project();
+    for plate in &project.plates {
+        if Wholes::of(viewer, Shown::Plate(plate.id, Stage::Done)) == Wholes::There {
+            before.fused.insert(plate.id);
+        }
+    }
+    let wholes = if project.placements.is_empty() {
+        Wholes::ToBeMade
+    } else {
+        Wholes::of(viewer, Shown::Scene)
+    };
+    before.finished |= wholes == Wholes::There;
     let reading = Reading {
         project,
         due: session.due(),
         missing: session.missing_frames(),
         busy,
+        before,
     };
     let mut rows: Vec<RowFacts> = front_to_back(project)
         .into_iter()
@@ -138,11 +163,6 @@ pub fn read(session: &Session, viewer: &mut Viewer, busy: Option<&Work>) -> Vec<
             cells: reading.cells(plate, viewer),
         })
         .collect();
-    let wholes = if project.placements.is_empty() {
-        Wholes::ToBeMade
-    } else {
-        Wholes::of(viewer, Shown::Scene)
-    };
     rows.push(RowFacts {
         row: Row::Finish,
         name: words::FINISH.to_owned(),
@@ -289,16 +309,15 @@ impl Reading<'_> {
     fn fuse(&self, plate: &Plate, wholes: Wholes) -> (String, State) {
         let number = match plate.variant().map(|variant| &variant.source) {
             Some(Source::Made(_)) => words::MADE,
+            Some(Source::Stack(_)) | None if wholes == Wholes::ToBeMade => words::NOT_YET,
             Some(Source::Stack(stack)) if stack.used().count() == 1 => words::ONE_PHOTO,
-            Some(Source::Stack(_)) if wholes == Wholes::There => words::FUSED,
-            Some(Source::Stack(_)) | None => words::NOT_YET,
+            Some(Source::Stack(_)) | None => words::FUSED,
         };
-        let measured = plate.stack().is_some_and(|stack| stack.measured.is_some());
         let state = if wholes == Wholes::There && !self.stack_is_due(plate) {
             State::Done
         } else if self.is_worked_on(plate) {
             State::Working
-        } else if measured {
+        } else if self.before.fused.contains(&plate.id) {
             State::Stale
         } else {
             State::Empty
@@ -373,8 +392,8 @@ impl Reading<'_> {
         match self.busy {
             Some(Work::Build(_) | Work::FuseAll) => State::Working,
             _other if wholes == Wholes::There && self.due.is_empty() => State::Done,
-            _other if self.project.placements.is_empty() => State::Empty,
-            _other => State::Stale,
+            _other if self.before.finished => State::Stale,
+            _other => State::Empty,
         }
     }
 }

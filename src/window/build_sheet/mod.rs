@@ -13,7 +13,7 @@ use crate::session::jobs::Work;
 use crate::window::queue::{Ask, Column, Look, Queue, Row, Selection};
 use crate::window::{theme, words};
 use egui::{EventFilter, Id, Key, Modifiers, Rect, Ui};
-use facts::{COLUMNS, RowFacts};
+use facts::{Before, COLUMNS, RowFacts};
 use order::Way;
 use row_head::Drafts;
 use std::sync::Arc;
@@ -26,6 +26,7 @@ pub struct Sheet {
     rows: Vec<RowFacts>,
     /// What the rows were read from.
     of: Option<(Arc<Project>, Option<Work>)>,
+    before: Before,
     drafts: Drafts,
     /// The plate whose row is being dragged.
     dragged: Option<PlateId>,
@@ -82,7 +83,7 @@ impl Sheet {
         };
         let viewer = self.thumbs.viewer(look.session, ui.ctx());
         if back || !self.of.as_ref().is_some_and(same) {
-            self.rows = facts::read(look.session, viewer, busy);
+            self.rows = facts::read(look.session, viewer, busy, &mut self.before);
             self.of = Some((Arc::clone(project), busy.cloned()));
             let rows = &self.rows;
             let mut cells = rows.iter().flat_map(|row| &row.cells);
