@@ -71,6 +71,14 @@ struct Frame<'a> {
 impl Picture {
     /// Shows the picture of the chosen cell and follows the pointer in it.
     pub fn ui(&mut self, ui: &mut Ui, look: &Look<'_>, queue: &mut Queue) {
+        let margin = picture_size::MARGIN;
+        egui::Frame::new()
+            .fill(ui.visuals().panel_fill)
+            .inner_margin(egui::Margin::same(margin))
+            .show(ui, |ui| self.contents(ui, look, queue));
+    }
+
+    fn contents(&mut self, ui: &mut Ui, look: &Look<'_>, queue: &mut Queue) {
         if Eyes::follow(&mut self.eyes, ui.ctx(), look) {
             self.textures.clear();
             self.differences.clear();
