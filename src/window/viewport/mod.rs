@@ -75,7 +75,10 @@ impl Picture {
         egui::Frame::new()
             .fill(ui.visuals().panel_fill)
             .inner_margin(egui::Margin::same(margin))
-            .show(ui, |ui| self.contents(ui, look, queue));
+            .show(ui, |ui| {
+                ui.set_min_size(ui.available_size());
+                self.contents(ui, look, queue);
+            });
     }
 
     fn contents(&mut self, ui: &mut Ui, look: &Look<'_>, queue: &mut Queue) {
