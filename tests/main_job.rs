@@ -39,11 +39,11 @@ fn light(path: &Path) -> Planes {
         .unwrap()
 }
 
-/// No tiles on disc, small tiles, little memory: what a test needs.
+/// No tiles on disc, so all of the scene is kept in memory.
 fn settings(tile_side: u32) -> Settings {
     Settings {
         scratch_bytes: 0,
-        ..Settings::for_memory(3 << 30)
+        ..Settings::for_memory(9 << 30)
     }
     .with_tile_side(tile_side)
 }

@@ -13,6 +13,7 @@
 mod adapt;
 pub mod export;
 pub mod frames;
+pub mod light_colour;
 pub mod measure;
 pub mod plate_tiles;
 pub mod ports;

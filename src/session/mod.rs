@@ -11,7 +11,6 @@ pub mod fuse_files;
 pub mod grouping;
 pub mod jobs;
 pub mod journal;
-pub mod light_colour;
 pub mod measure;
 pub mod preferences;
 pub mod prepare;
@@ -23,6 +22,7 @@ pub mod system;
 pub mod viewing;
 
 pub use crate::engine::Watch;
+pub use crate::engine::light_colour;
 pub use crate::engine::plate_tiles::Stage;
 pub use crate::engine::ports::NoWatch;
 pub use command::Command;

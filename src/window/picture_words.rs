@@ -13,6 +13,8 @@ pub const NOTHING_CHOSEN: &str = "Choose a cell of the build sheet to see its pi
 pub const SIZE_UNKNOWN: &str = "These photos were not read yet, so their size is not known.";
 /// Shown over the reference frame of a plate that was not fused.
 pub const NEEDS_FUSING: &str = "Not fused yet: its reference frame stands in.";
+/// Shown over a photo that was not read.
+pub const PHOTO_UNREAD: &str = "This photo was not read yet.";
 /// Shown where plates of the scene were not fused.
 pub const SCENE_NEEDS_FUSING: &str = "Some plates of the scene are not fused yet.";
 /// Button.

@@ -213,6 +213,8 @@ pub mod picture_size {
     pub const PULL: f32 = 4.0;
     /// Height of the read-out line.
     pub const READOUT: f32 = 22.0;
+    /// Margin round the picture and its bars.
+    pub const MARGIN: i8 = 4;
     /// Points moved by an arrow key.
     pub const KEY_PAN: f32 = 60.0;
     /// Dash and gap of what takes away.

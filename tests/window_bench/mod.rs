@@ -107,12 +107,8 @@ pub(crate) type Window = Harness<'static, Bench>;
 
 /// A window on the cell of a row and a column.
 pub(crate) fn window(row: Row, column: Column) -> Window {
-    window_sized(row, column, [1200.0, 1500.0])
-}
-pub(crate) fn window_sized(row: Row, column: Column, size: [f32; 2]) -> Window {
     let mut window = Harness::builder()
-        .with_size(size)
-        .renderer(crate::cpu_renderer::CpuRenderer::default())
+        .with_size(vec2(1200.0, 1500.0))
         .with_max_steps(64)
         .with_step_dt(0.1)
         .build_ui_state(

@@ -129,7 +129,7 @@ pub const GLOW_SHARE: Text = text(
 pub const LAMP_KELVIN: Text = text(
     "Lamp",
     " K",
-    "Colours the lights as a lamp of this temperature; 6504 K is neutral.",
+    "Colours the lights as a lamp of this temperature; daylight (about 6500 K) leaves them as shot.",
 );
 /// Name of a choice.
 pub const LAY_OVER: Text = text("Laid over", "", "How the lights go over the unlit plate.");

@@ -187,10 +187,15 @@ fn pick(input: &Input<'_>, plate: PlateId, queue: &mut Queue) {
     let (Some(at), Some(of)) = (pressed, input.look.session.project().plate(plate)) else {
         return;
     };
-    let at = match input.shown {
+    let on_plate = match input.shown {
         Shown::Frame(frame) => plate_from_frame(of, frame).apply(input.map.to_picture(at)),
         Shown::Plate(..) | Shown::Scene => input.map.to_picture(at),
     };
+    // Grey belongs to the reference frame of the source in use, which a later source does not share with the plate.
+    let reference_from_plate = of
+        .variant()
+        .and_then(|variant| variant.plate_from_variant().inverse());
+    let at = reference_from_plate.map_or(on_plate, |map| map.apply(on_plate));
     queue.ask(Ask::Draw(None));
     match grey_edit(input.look, of, at) {
         Ok(edit) => queue.ask(Ask::Command(Command::Edit(edit))),

@@ -55,8 +55,10 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         .collect();
     plots::bars(ui, (words::SHARP_SHARE_PLOT, "%"), &shares);
     let project = std::sync::Arc::clone(&card.project);
+    // Without any texture no frame is sharpest anywhere, which says nothing about a single one.
+    let textured = shares.iter().any(|share| *share > 0.0);
     for frame in &measured.frames {
-        if measured.frames.len() > 1 && frame.sharp_share < NEXT_TO_NOTHING {
+        if textured && measured.frames.len() > 1 && frame.sharp_share < NEXT_TO_NOTHING {
             let said = words::adds_nothing(&frame_named(&project, frame.frame));
             let place = ShownPlace {
                 frame: Some(frame.frame),

@@ -53,9 +53,6 @@ const GLOW: [Knob<PracticalGroup>; 2] = [
     },
 ];
 
-/// Kelvin of the light that three factors of 1 leave as it is.
-const NEUTRAL_KELVIN: f64 = 6504.0;
-
 /// Shows the card.
 pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     let shown = card
@@ -204,28 +201,48 @@ struct Lamp {
     tint: f64,
 }
 
-const LAMP: [Knob<Lamp>; 2] = [
-    Knob {
-        text: words::LAMP_KELVIN,
-        reach: Reach::new(1667.0, 25_000.0, NEUTRAL_KELVIN, 0),
-        get: |lamp| lamp.kelvin,
-        set: |lamp, value| lamp.kelvin = value,
-    },
-    Knob {
-        text: words::TINT,
-        reach: Reach::new(-100.0, 100.0, 0.0, 1),
-        get: |lamp| lamp.tint,
-        set: |lamp, value| lamp.tint = value,
-    },
-];
+/// Temperature and tint of the light that leaves colours as shot.
+fn as_shot() -> Lamp {
+    let (kelvin, tint) = light_colour::kelvin_and_tint([1.0; 3]);
+    Lamp { kelvin, tint }
+}
+
+fn lamp_knobs() -> [Knob<Lamp>; 2] {
+    let usual = as_shot();
+    [
+        Knob {
+            text: words::LAMP_KELVIN,
+            reach: Reach::new(1667.0, 25_000.0, usual.kelvin, 0),
+            get: |lamp| lamp.kelvin,
+            set: |lamp, value| lamp.kelvin = value,
+        },
+        Knob {
+            text: words::TINT,
+            reach: Reach::new(-100.0, 100.0, usual.tint, 1),
+            get: |lamp| lamp.tint,
+            set: |lamp, value| lamp.tint = value,
+        },
+    ]
+}
+
+/// The factors of a lamp; exactly 1 where it comes back to the light as shot.
+fn factors(lamp: Lamp) -> [f32; 3] {
+    let usual = as_shot();
+    let back = (lamp.kelvin - usual.kelvin).abs() < 5.0 && (lamp.tint - usual.tint).abs() < 0.1;
+    if back {
+        [1.0; 3]
+    } else {
+        light_colour::factors(lamp.kelvin, lamp.tint)
+    }
+}
 
 /// The colour of a group: as a lamp's, or as three factors.
 fn colour(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGroup)) {
     let (id, of) = (plate.id, group.name.as_str());
     let (kelvin, tint) = light_colour::kelvin_and_tint(group.tint_rgb);
     let lamp = Lamp { kelvin, tint };
-    card.knobs(ui, (&LAMP, of), &lamp, |lamp| {
-        let tint_rgb = light_colour::factors(lamp.kelvin, lamp.tint);
+    card.knobs(ui, (&lamp_knobs(), of), &lamp, |lamp| {
+        let tint_rgb = factors(lamp);
         Edit::Plate(
             id,
             PlateEdit::SetGroup(PracticalGroup {

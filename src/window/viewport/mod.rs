@@ -71,6 +71,17 @@ struct Frame<'a> {
 impl Picture {
     /// Shows the picture of the chosen cell and follows the pointer in it.
     pub fn ui(&mut self, ui: &mut Ui, look: &Look<'_>, queue: &mut Queue) {
+        let margin = picture_size::MARGIN;
+        egui::Frame::new()
+            .fill(ui.visuals().panel_fill)
+            .inner_margin(egui::Margin::same(margin))
+            .show(ui, |ui| {
+                ui.set_min_size(ui.available_size());
+                self.contents(ui, look, queue);
+            });
+    }
+
+    fn contents(&mut self, ui: &mut Ui, look: &Look<'_>, queue: &mut Queue) {
         if Eyes::follow(&mut self.eyes, ui.ctx(), look) {
             self.textures.clear();
             self.differences.clear();
@@ -282,13 +293,22 @@ impl Picture {
         (response, eyes): (&Response, &mut Eyes),
         queue: &mut Queue,
     ) {
-        let unread = matches!(shown, Shown::Plate(..)) && eyes.now.size(shown).is_none();
+        let project = look.session.project();
+        let unread = match shown {
+            Shown::Plate(..) => eyes.now.size(shown).is_none(),
+            Shown::Frame(frame) => project
+                .frame(frame)
+                .is_none_or(|frame| frame.content.is_none()),
+            Shown::Scene => false,
+        };
         if !(unread || eyes.now.needs_job(shown)) {
             return;
         }
-        let (word, work) = match shown {
-            Shown::Plate(plate, _) => (words::FUSE_PLATE, Work::Fuse(plate)),
-            Shown::Scene | Shown::Frame(_) => (words::FUSE_ALL, Work::FuseAll),
+        let (word, work) = match (shown, look.selection.row) {
+            (Shown::Plate(plate, _), _) | (Shown::Frame(_), Row::Plate(plate)) => {
+                (words::FUSE_PLATE, Work::Fuse(plate))
+            }
+            (Shown::Scene, _) | (Shown::Frame(_), Row::Finish) => (words::FUSE_ALL, Work::FuseAll),
         };
         let area = response.rect;
         let place = egui::Rect::from_center_size(
@@ -297,7 +317,8 @@ impl Picture {
         );
         let said = match shown {
             Shown::Plate(..) => words::NEEDS_FUSING,
-            Shown::Scene | Shown::Frame(_) => words::SCENE_NEEDS_FUSING,
+            Shown::Frame(_) => words::PHOTO_UNREAD,
+            Shown::Scene => words::SCENE_NEEDS_FUSING,
         };
         let painter = ui.painter_at(area);
         overlay::sign(
@@ -306,10 +327,12 @@ impl Picture {
             Align2::CENTER_BOTTOM,
             said,
         );
-        if look.session.project().plates.is_empty() {
+        if project.plates.is_empty() {
             return;
         }
-        if ui.put(place, egui::Button::new(word)).clicked() {
+        // A child of its own leaves the room of the read-out line as it is.
+        let mut child = ui.new_child(egui::UiBuilder::new().max_rect(place));
+        if child.put(place, egui::Button::new(word)).clicked() {
             queue.ask(Ask::Start(work));
         }
     }
