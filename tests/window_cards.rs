@@ -8,11 +8,6 @@
     reason = "a failed step is a failed test"
 )]
 
-<<<<<<< HEAD
-#[path = "common/cpu_renderer.rs"]
-mod cpu_renderer;
-=======
->>>>>>> wt-win2
 mod window_bench;
 
 use egui::{Key, Modifiers, Pos2, vec2};
@@ -745,55 +740,3 @@ fn another_source_can_be_put_to_use() {
     choose(&mut window, "Source in use", "second shoot");
     assert_eq!(tug(&window).current.0, 900);
 }
-<<<<<<< HEAD
-
-#[test]
-#[ignore = "writes pictures to look at"]
-fn look() {
-    for (index, (row, column)) in [
-        (Row::Finish, Column::Placement),
-        (Row::Plate(TUG), Column::Frames),
-        (Row::Plate(TUG), Column::Register),
-        (Row::Plate(TUG), Column::Lights),
-        (Row::Plate(SKY), Column::Matte),
-        (Row::Plate(SKY), Column::Placement),
-    ]
-    .into_iter()
-    .enumerate()
-    {
-        let mut window = window_bench::window_sized(row, column, [1000.0, 900.0]);
-        platebench::window::theme::apply(
-            &window.ctx,
-            platebench::session::preferences::Surround::Dark,
-            1.0,
-        );
-        window.run_steps(3);
-        if column == Column::Lights {
-            click(&mut window, "Add a group from lit");
-            click(&mut window, "New mask for lights 1");
-        }
-        if column == Column::Matte {
-            click(&mut window, "Cut out along a drawn mask");
-            click(&mut window, "Set out an outline");
-            for _ in 0..100 {
-                window.step();
-                std::thread::sleep(std::time::Duration::from_millis(5));
-            }
-            clicks(&mut window, &[(30.0, 30.0), (150.0, 30.0), (90.0, 120.0)]);
-            window.key_press(Key::Enter);
-            window.run();
-        }
-        for _ in 0..200 {
-            window.step();
-            std::thread::sleep(std::time::Duration::from_millis(5));
-        }
-        window.run();
-        window
-            .render()
-            .unwrap()
-            .save(format!("/tmp/look_{index}.png"))
-            .unwrap();
-    }
-}
-=======
->>>>>>> wt-win2
