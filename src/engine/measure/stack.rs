@@ -10,6 +10,9 @@ use crate::imaging::register::{self, Found, Light, Link, Prepared};
 use crate::project::{Frame, FrameMeasured, PlateId, Stack, StackMeasured, VariantId};
 use std::sync::Arc;
 
+/// Similarity to the reference and own residual of each frame.
+type Registered = (Vec<Similarity>, Vec<f32>);
+
 /// One frame of a stack being measured.
 struct Seen {
     frame: Arc<Frame>,
@@ -39,12 +42,14 @@ impl Engine {
             .map(|one| one.frame.camera.focus_distance_mm)
             .collect();
         let found = inspect::focus_order(&details(&seen), &hints);
-        seen = in_order(seen, &found.order);
-        let reference = stack
-            .reference
-            .and_then(|id| seen.iter().position(|one| one.frame.id == id))
-            .unwrap_or(seen.len() / 2);
-        let frames = measure_frames(world, &seen, reference)?;
+        seen = near_first(in_order(seen, &found.order));
+        let mut registered = register_stack(world, &seen, place_of_reference(stack, &seen))?;
+        if let Some(order) = by_breathing(&registered.0) {
+            seen = near_first(in_order(seen, &order));
+            registered = register_stack(world, &seen, place_of_reference(stack, &seen))?;
+        }
+        let reference = place_of_reference(stack, &seen);
+        let frames = measure_frames(world, &seen, (reference, registered))?;
         Ok(StackMeasured {
             inputs: stack_stamp(project, stack),
             frames,
@@ -52,13 +57,55 @@ impl Engine {
     }
 }
 
+/// Where the reference frame stands: the chosen one, else number n/2.
+fn place_of_reference(stack: &Stack, seen: &[Seen]) -> usize {
+    let chosen = stack
+        .reference
+        .and_then(|id| seen.iter().position(|one| one.frame.id == id));
+    chosen.unwrap_or(seen.len() / 2)
+}
+
+/// Least change of size, as a share of the typical one, between neighbours in focus for the sizes to settle the order.
+const CLEAR_STEP: f64 = 0.25;
+/// Typical change of size between neighbours below which a lens does not breathe enough to tell.
+const LEAST_BREATHING: f64 = 2e-4;
+
+/// The order of focus by size, where a lens that breathes makes every frame a step larger than the one before, and where that
+/// order is not the one the frames stand in already.
+///
+/// Frames at both ends of a deep stack are sharp almost nowhere and look alike, so likeness alone may join the ends; size tells
+/// them apart.
+fn by_breathing(similarities: &[Similarity]) -> Option<Vec<usize>> {
+    let mut order: Vec<usize> = (0..similarities.len()).collect();
+    order.sort_by(|a, b| {
+        similarities[*a]
+            .log_scale
+            .total_cmp(&similarities[*b].log_scale)
+    });
+    let steps: Vec<f64> = order
+        .windows(2)
+        .map(|pair| similarities[pair[1]].log_scale - similarities[pair[0]].log_scale)
+        .collect();
+    let mut sorted = steps.clone();
+    sorted.sort_by(f64::total_cmp);
+    let typical = *sorted.get(sorted.len() / 2)?;
+    if typical < LEAST_BREATHING || *sorted.first()? < CLEAR_STEP * typical {
+        return None;
+    }
+    let rising = order.windows(2).all(|pair| pair[0] < pair[1]);
+    let falling = order.windows(2).all(|pair| pair[0] > pair[1]);
+    if rising || falling {
+        return None;
+    }
+    Some(order)
+}
+
 fn measure_frames(
     world: &World<'_>,
     seen: &[Seen],
-    reference: usize,
+    (reference, (similarities, residuals)): (usize, Registered),
 ) -> Result<Vec<FrameMeasured>, EngineError> {
     let shares = inspect::sharp_share(&details(seen));
-    let (similarities, residuals) = register_stack(world, seen, reference)?;
     let size = seen[reference].prepared.size();
     let blocks = |one: &Seen, map: &Transform| -> Result<BlockMeans, EngineError> {
         Ok(BlockMeans::new(
@@ -120,6 +167,26 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<Vec<Seen>, EngineError
     Ok(seen)
 }
 
+/// Turns a stack round that stands far end first: by the focus distances of its ends; else by when they were taken, or by their
+/// names, since stacks are shot and numbered from near to far.
+fn near_first(mut seen: Vec<Seen>) -> Vec<Seen> {
+    if let (Some(first), Some(last)) = (seen.first(), seen.last()) {
+        let distance = |one: &Seen| one.frame.camera.focus_distance_mm;
+        let wrong = match (distance(first), distance(last)) {
+            (Some(first), Some(last)) if first < last => false,
+            (Some(first), Some(last)) if first > last => true,
+            _unknown => {
+                let key = |one: &Seen| (one.frame.camera.taken.clone(), one.frame.file.clone());
+                key(first) > key(last)
+            }
+        };
+        if wrong {
+            seen.reverse();
+        }
+    }
+    seen
+}
+
 fn in_order(seen: Vec<Seen>, order: &[usize]) -> Vec<Seen> {
     let mut slots: Vec<Option<Seen>> = seen.into_iter().map(Some).collect();
     order.iter().filter_map(|at| slots[*at].take()).collect()
@@ -130,7 +197,7 @@ fn register_stack(
     world: &World<'_>,
     seen: &[Seen],
     reference: usize,
-) -> Result<(Vec<Similarity>, Vec<f32>), EngineError> {
+) -> Result<Registered, EngineError> {
     let count = seen.len();
     let mut links = Vec::new();
     let mut residuals = vec![0.0_f32; count];
@@ -179,4 +246,34 @@ fn link(reference: &Seen, moved: &Seen, start: Similarity) -> Option<Found> {
 
 fn details(seen: &[Seen]) -> Vec<inspect::BlockEnergy> {
     seen.iter().map(|one| one.detail.clone()).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn size_settles_an_order_whose_ends_were_joined() {
+        let sized = |step: f64| Similarity {
+            log_scale: 0.003 * step,
+            ..STILL
+        };
+        let stood = [5.0, 6.0, 7.0, 0.0, 1.0, 2.0, 3.0, 4.0].map(sized);
+        let order = by_breathing(&stood).unwrap();
+        let steps: Vec<f64> = order
+            .iter()
+            .map(|at| (stood[*at].log_scale / 0.003).round())
+            .collect();
+        assert!(
+            steps.is_sorted() || steps.iter().rev().is_sorted(),
+            "{steps:?}"
+        );
+        let right = [0.0, 1.0, 2.0, 3.0].map(sized);
+        assert_eq!(by_breathing(&right), None, "nothing to change");
+        assert_eq!(
+            by_breathing(&[0.0, 0.0, 0.0].map(sized)),
+            None,
+            "a lens that does not breathe"
+        );
+    }
 }
