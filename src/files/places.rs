@@ -89,7 +89,13 @@ pub fn resolve(folder: &Path, name: &str) -> PathBuf {
     if name.starts_with('/') {
         return PathBuf::from(name);
     }
-    path.extend(name.split('/'));
+    for part in name.split('/') {
+        if part == ".." {
+            path.pop();
+        } else {
+            path.push(part);
+        }
+    }
     path
 }
 
