@@ -96,6 +96,10 @@ pub(super) fn icc(colour: OutputColour, channels: usize) -> Option<Vec<u8>> {
     // ICC.1:2022, 7.2: the date of making stands at byte 24, as six 16-bit numbers. The library writes the clock's.
     const DATE: [u8; 12] = [0x07, 0xea, 0, 1, 0, 1, 0, 0, 0, 0, 0, 0];
     bytes.get_mut(24..36)?.copy_from_slice(&DATE);
+    // ICC.1:2022, 7.2.2: a profile's length is a whole number of four bytes, and stands in its first four.
+    bytes.resize(bytes.len().next_multiple_of(4), 0);
+    let length = u32::try_from(bytes.len()).ok()?;
+    bytes.get_mut(..4)?.copy_from_slice(&length.to_be_bytes());
     Some(bytes)
 }
 
