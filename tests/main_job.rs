@@ -3,15 +3,16 @@
     clippy::unwrap_used,
     clippy::disallowed_methods,
     clippy::print_stdout,
-    clippy::cast_possible_truncation,
     reason = "a test may stop at once, reads its pictures and says what it measured"
 )]
 
+#[path = "common/plate_psnr.rs"]
+mod plate_psnr;
+
+use plate_psnr::{light, psnr};
 use platebench::engine::ports::NoWatch;
-use platebench::files::Limits;
-use platebench::files::photo;
 use platebench::geometry::Point;
-use platebench::imaging::basics::colour::{Decoder, encode_srgb};
+use platebench::imaging::basics::colour::{ciede2000, lab_from_working};
 use platebench::pixels::Planes;
 use platebench::project::{Edit, MaskPart, PartId, PlateEdit, Shape, Sign};
 use platebench::session::build::BuildRequest;
@@ -31,14 +32,6 @@ fn truth(name: &str) -> PathBuf {
         .join(name)
 }
 
-fn light(path: &Path) -> Planes {
-    let photo = photo::open(path, &Limits::default()).unwrap();
-    let decoder = Decoder::for_samples(&photo.samples).unwrap();
-    decoder
-        .decode_planes(&photo.samples, photo.samples.size.rect())
-        .unwrap()
-}
-
 /// No tiles on disc, so all of the scene is kept in memory.
 fn settings(tile_side: u32) -> Settings {
     Settings {
@@ -48,29 +41,44 @@ fn settings(tile_side: u32) -> Settings {
     .with_tile_side(tile_side)
 }
 
-/// PSNR in dB over the covered pixels, sRGB-encoded, one gain per channel fitted.
-fn psnr(picture: &Planes, truth: &Planes, covered: &[bool]) -> f64 {
-    let mut error = 0.0;
-    let mut count = 0.0;
-    for channel in 0..3 {
-        let (a, b) = (&picture.rgb[channel].data, &truth.rgb[channel].data);
-        let (mut both, mut own) = (0.0_f64, 0.0_f64);
-        for at in (0..a.len()).filter(|at| covered[*at]) {
-            both += f64::from(a[at]) * f64::from(b[at]);
-            own += f64::from(a[at]) * f64::from(a[at]);
-        }
-        let gain = (both / own) as f32;
-        for at in (0..a.len()).filter(|at| covered[*at]) {
-            let difference = f64::from(encode_srgb(a[at] * gain) - encode_srgb(b[at]));
-            error += difference * difference;
-            count += 1.0;
-        }
-    }
-    -10.0 * (error / count).log10()
-}
-
 fn barge(number: u32) -> PathBuf {
     scene().join(format!("photos/barge/barge_unlit_{number:02}.jpg"))
+}
+
+/// CIEDE2000 difference of a barge frame's grey areas to the frame before it (a focus step away, with the usual balance): mean over
+/// blocks of 48 pixels on the model that are nearly without colour there.
+fn grey_difference(odd: &Planes, gain: [f32; 3], covered: &[bool]) -> f64 {
+    let usual = light(&barge(6));
+    let rect = odd.rect();
+    let mut differences = Vec::new();
+    for top in (rect.y0..rect.y1 - 48).step_by(48) {
+        for left in (rect.x0..rect.x1 - 48).step_by(48) {
+            let places = (top..top + 48)
+                .flat_map(|y| (left..left + 48).map(move |x| rect.index(x, y)))
+                .collect::<Vec<_>>();
+            if !places.iter().all(|at| covered[*at]) {
+                continue;
+            }
+            let mean = |picture: &Planes| {
+                [0, 1, 2].map(|c: usize| {
+                    places
+                        .iter()
+                        .map(|at| picture.rgb[c].data[*at])
+                        .sum::<f32>()
+                        / 2304.0
+                })
+            };
+            let wanted = lab_from_working(mean(&usual));
+            if wanted[1].hypot(wanted[2]) > 6.0 {
+                continue;
+            }
+            let found = mean(odd);
+            let found = lab_from_working([0, 1, 2].map(|c: usize| found[c] * gain[c]));
+            differences.push(ciede2000(found, wanted));
+        }
+    }
+    assert!(differences.len() > 20, "{} grey areas", differences.len());
+    differences.iter().sum::<f64>() / differences.len() as f64
 }
 
 #[test]
@@ -106,6 +114,16 @@ fn the_barge_is_sharp_from_front_to_back_and_its_odd_frame_matches() {
         .find(|frame| frame.file.ends_with("barge_unlit_07.jpg"))
         .unwrap();
     let gain = odd.measured.as_ref().unwrap().gain_rgb;
+    let odd = light(&barge(7));
+    let (before, after) = (
+        grey_difference(&odd, [1.0; 3], &covered),
+        grey_difference(&odd, gain, &covered),
+    );
+    println!("grey areas of the odd frame: dE00 {before:.2}, matched {after:.2}");
+    assert!(
+        after < 1.0 && before > 1.5,
+        "grey areas: {before:.2}, matched {after:.2}"
+    );
     println!("gains of the odd frame {gain:?}");
     // It was made with red +6 % and blue -5 % in linear BT.709; in the working space grey then wants 0.966, 0.998, 1.046.
     for (found, wanted) in gain.iter().zip([0.966, 0.998, 1.046]) {
@@ -215,6 +233,56 @@ fn a_swapped_plate_keeps_its_masks_lights_and_place() {
         .unwrap();
     assert!(built.pixels.starts_with("blake3:"), "{}", built.pixels);
     assert!(session.history().can_undo(), "and back with undo");
+}
+
+fn buoy(numbers: &[u32]) -> Vec<PathBuf> {
+    let path = |number: &u32| scene().join(format!("photos/buoy/buoy_unlit_{number:02}.jpg"));
+    numbers.iter().map(path).collect()
+}
+
+#[test]
+fn frames_in_any_order_give_the_same_plate() {
+    let folder = tempfile::tempdir().unwrap();
+    let fused = |name: &str, numbers: &[u32]| {
+        let request = FuseRequest {
+            frames: buoy(numbers),
+            output: folder.path().join(name),
+            bits: None,
+            depth_map: None,
+            frame_map: None,
+            reference: None,
+            bad_frames: BadFrames::Refuse,
+        };
+        let report = fuse_files(&request, &settings(256), &NoWatch).unwrap();
+        let order: Vec<PathBuf> = report.frames.into_iter().map(|frame| frame.file).collect();
+        (order, fs::read(&request.output).unwrap())
+    };
+    let first = fused("a.tif", &[1, 2, 3]);
+    assert_eq!(first.0, buoy(&[1, 2, 3]), "in focus order");
+    for (name, numbers) in [("b.tif", [3, 2, 1]), ("c.tif", [2, 3, 1])] {
+        assert!(
+            fused(name, &numbers) == first,
+            "{numbers:?} gives another plate"
+        );
+    }
+}
+
+#[test]
+fn a_plate_swapped_for_itself_changes_nothing() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = Session::open(&scene().join("ice_shift.platebench"), &settings(256)).unwrap();
+    let mut built = |session: &mut Session, name: &str| {
+        let request = BuildRequest {
+            output: folder.path().join(name),
+            level: 3,
+            bits: None,
+        };
+        session.build(&request, &NoWatch).unwrap().pixels
+    };
+    let before = built(&mut session, "before.tif");
+    let report = session.swap("buoy", &buoy(&[1, 2, 3]), &NoWatch).unwrap();
+    println!("registered to itself: {:?}", report.to_old);
+    assert_eq!(built(&mut session, "after.tif"), before);
 }
 
 #[test]

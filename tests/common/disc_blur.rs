@@ -5,7 +5,7 @@
     reason = "shared by several test binaries"
 )]
 
-use super::layered_scene::{HEIGHT, Layer, WIDTH, frame_rect};
+use super::layered_scene::Layer;
 use platebench::geometry::Rect;
 use platebench::pixels::Plane;
 use platebench::pixels::convert::{ceil_i32, clamp_index, coordinate, floor_i32, narrow};
@@ -89,42 +89,41 @@ pub fn blurred(layer: &Layer, radius: &Plane) -> Vec<[f32; 4]> {
     };
     let pad = ceil_i32(high + 2.0);
     let sums = padded_sums(layer, pad);
-    let wide = clamp_index(WIDTH + 2 * pad) + 1;
+    let across = layer.coverage.rect.width();
+    let wide = across + 2 * clamp_index(pad) + 1;
     let reached = covered(&layer.coverage).grow(pad);
     let mut out = vec![[0.0_f32; 4]; layer.coverage.data.len()];
-    out.par_chunks_mut(clamp_index(WIDTH))
-        .enumerate()
-        .for_each(|(y, row)| {
-            for (x, value) in row.iter_mut().enumerate() {
-                let (px, py) = (coordinate(x), coordinate(y));
-                if !reached.contains(px, py) {
-                    continue;
-                }
-                let at = |disc: &Disc| read(disc, &sums, wide, px + pad, py + pad);
-                let place = if flat {
-                    0.0
-                } else {
-                    radius.data[y * clamp_index(WIDTH) + x] * 2.0
-                };
-                let below = if flat { 0 } else { floor_i32(place) };
-                let part = place - below as f32;
-                let index = if flat { 0 } else { clamp_index(below - first) };
-                let one = at(&discs[index]);
-                let other = if part > 0.0 {
-                    at(&discs[index + 1])
-                } else {
-                    one
-                };
-                *value = [0, 1, 2, 3].map(|c: usize| one[c] * (1.0 - part) + other[c] * part);
+    out.par_chunks_mut(across).enumerate().for_each(|(y, row)| {
+        for (x, value) in row.iter_mut().enumerate() {
+            let (px, py) = (coordinate(x), coordinate(y));
+            if !reached.contains(px, py) {
+                continue;
             }
-        });
+            let at = |disc: &Disc| read(disc, &sums, wide, px + pad, py + pad);
+            let place = if flat {
+                0.0
+            } else {
+                radius.data[y * across + x] * 2.0
+            };
+            let below = if flat { 0 } else { floor_i32(place) };
+            let part = place - below as f32;
+            let index = if flat { 0 } else { clamp_index(below - first) };
+            let one = at(&discs[index]);
+            let other = if part > 0.0 {
+                at(&discs[index + 1])
+            } else {
+                one
+            };
+            *value = [0, 1, 2, 3].map(|c: usize| one[c] * (1.0 - part) + other[c] * part);
+        }
+    });
     out
 }
 
 /// The smallest rectangle with all coverage above 0.
 fn covered(coverage: &Plane) -> Rect {
     let mut found = Rect::default();
-    for y in 0..HEIGHT {
+    for y in 0..coordinate(coverage.rect.height()) {
         let row = coverage.row(y);
         let first = row.iter().position(|value| *value > 0.0);
         let last = row.iter().rposition(|value| *value > 0.0);
@@ -137,12 +136,14 @@ fn covered(coverage: &Plane) -> Rect {
 
 /// Running sums along the rows of the layer with `pad` repeated pixels around; one more column than pixels.
 fn padded_sums(layer: &Layer, pad: i32) -> Vec<[f64; 4]> {
+    let rect = layer.coverage.rect;
+    let (across, down) = (coordinate(rect.width()), coordinate(rect.height()));
     let mut sums = Vec::new();
-    for y in -pad..HEIGHT + pad {
+    for y in -pad..down + pad {
         let mut sum = [0.0; 4];
         sums.push(sum);
-        for x in -pad..WIDTH + pad {
-            let index = frame_rect().index(x.clamp(0, WIDTH - 1), y.clamp(0, HEIGHT - 1));
+        for x in -pad..across + pad {
+            let index = rect.index(x.clamp(0, across - 1), y.clamp(0, down - 1));
             let part = layer.coverage.data[index];
             let [r, g, b] = layer.colour.pixel(index);
             for (total, value) in sum.iter_mut().zip([r * part, g * part, b * part, part]) {

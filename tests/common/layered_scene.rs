@@ -198,9 +198,16 @@ impl LayeredScene {
         }
     }
 
+    /// The frame from the origin; all layers have its size.
+    fn rect(&self) -> Rect {
+        self.layers
+            .first()
+            .map_or_else(Rect::default, |layer| layer.coverage.rect)
+    }
+
     /// The picture focused at frame `focus`; `step_px` is the blur radius that one frame step adds. No noise.
     pub fn render(&self, focus: f32, step_px: f32) -> Planes {
-        let mut out = Planes::zero(frame_rect());
+        let mut out = Planes::zero(self.rect());
         for layer in &self.layers {
             let radius = layer.depth.map(|depth| (depth - focus).abs() * step_px);
             let above = blurred(layer, &radius);
@@ -214,8 +221,8 @@ impl LayeredScene {
 
     /// Everything sharp, and the frame each pixel is sharp in.
     pub fn truth(&self) -> (Planes, Plane) {
-        let mut picture = Planes::zero(frame_rect());
-        let mut depth = Plane::zero(frame_rect());
+        let mut picture = Planes::zero(self.rect());
+        let mut depth = Plane::zero(self.rect());
         for layer in &self.layers {
             for index in 0..depth.data.len() {
                 let part = layer.coverage.data[index];

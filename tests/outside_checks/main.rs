@@ -5,5 +5,6 @@ mod blending;
 mod colour;
 mod lens;
 mod light;
+mod properties;
 mod sky;
 mod table;
