@@ -5,6 +5,7 @@ use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
 use crate::geometry::{Rect, Transform};
 use crate::imaging::basics::{colour, resample};
+use crate::imaging::inspect;
 use crate::pixels::{Plane, Planes};
 use crate::project::{Develop, Frame, FuseSettings, PassRole, Plate, Project, Take, Variant};
 use std::sync::Arc;
@@ -20,6 +21,8 @@ pub struct FramePlan {
     pub gain_rgb: [f32; 3],
     /// What is added after that.
     pub offset_rgb: [f32; 3],
+    /// Hot pixels of the sensor, mended before anything else.
+    pub hot_pixels: Arc<[[u32; 2]]>,
 }
 
 /// The frames of a stack in focus order.
@@ -69,7 +72,12 @@ impl FramePlan {
             .content
             .iter()
             .fold(stamp, |stamp, content| stamp.content(*content));
-        stamp.parameters(&(self.plate_from_frame, self.gain_rgb, self.offset_rgb))
+        stamp.parameters(&(
+            self.plate_from_frame,
+            self.gain_rgb,
+            self.offset_rgb,
+            &self.hot_pixels[..],
+        ))
     }
 }
 
@@ -113,6 +121,7 @@ pub fn stack_plan(
     let stack = variant.stack().ok_or_else(not_prepared)?;
     let measured = stack.measured.as_ref().ok_or_else(not_prepared)?;
     let place = variant.plate_from_variant();
+    let hot_pixels: Arc<[[u32; 2]]> = measured.hot_pixels.as_slice().into();
     let mut frames = Vec::new();
     for entry in measured
         .frames
@@ -124,6 +133,7 @@ pub fn stack_plan(
             plate_from_frame: place.after(&entry.to_reference),
             gain_rgb: entry.gain_rgb,
             offset_rgb: entry.offset_rgb,
+            hot_pixels: Arc::clone(&hot_pixels),
         });
     }
     if frames.is_empty() {
@@ -156,6 +166,7 @@ pub fn take_plan(
         .pass(take.pass)
         .is_some_and(|pass| pass.role == PassRole::Light);
     let place = variant.plate_from_variant();
+    let hot_pixels: Arc<[[u32; 2]]> = unlit.hot_pixels.as_slice().into();
     let mut frames = Vec::new();
     for entry in &measured.frames {
         let partner = unlit
@@ -168,6 +179,7 @@ pub fn take_plan(
                 plate_from_frame: place.after(&entry.to_reference),
                 gain_rgb: [entry.exposure_gain; 3],
                 offset_rgb: [0.0; 3],
+                hot_pixels: Arc::clone(&hot_pixels),
             },
             partner: partner.ok_or_else(not_prepared)?,
             key_rgb: if is_light { entry.key_rgb } else { [0.0; 3] },
@@ -192,6 +204,25 @@ pub fn decoded(world: &World<'_>, frame: &Frame) -> Result<Planes, EngineError> 
         .map_err(failed)
 }
 
+/// A frame's light on its own pixels, developed as its plan says, and the way there from the plate.
+fn developed(
+    world: &World<'_>,
+    plan: &FramePlan,
+    develop: &Develop,
+) -> Result<(Planes, Transform), EngineError> {
+    let mut planes = decoded(world, &plan.frame)?;
+    inspect::mend(&mut planes, &plan.hot_pixels);
+    adapt::develop(&mut planes, develop, plan.gain_rgb, plan.offset_rgb);
+    let frame_from_plate = plan
+        .plate_from_frame
+        .inverse()
+        .ok_or_else(|| EngineError::Plate {
+            plate: plan.frame.file.clone(),
+            why: "its registration is not a proper place; measure it again".to_owned(),
+        })?;
+    Ok((planes, frame_from_plate))
+}
+
 /// A frame's light on the plate, and where there is any (0..=1).
 ///
 /// # Errors
@@ -202,19 +233,30 @@ pub fn on_plate(
     develop: &Develop,
     rect: Rect,
 ) -> Result<(Planes, Plane), EngineError> {
-    let mut planes = decoded(world, &plan.frame)?;
-    adapt::develop(&mut planes, develop, plan.gain_rgb, plan.offset_rgb);
-    let frame_from_plate = plan
-        .plate_from_frame
-        .inverse()
-        .ok_or_else(|| EngineError::Plate {
-            plate: plan.frame.file.clone(),
-            why: "its registration is not a proper place; measure it again".to_owned(),
-        })?;
+    let (planes, frame_from_plate) = developed(world, plan, develop)?;
     Ok(resample::sample_planes(
         &planes,
         rect,
         &frame_from_plate,
         resample::Kernel::Lanczos3,
+    ))
+}
+
+/// A frame's luma on the plate, for looking at and not for keeping, and where there is any (0..=1).
+///
+/// # Errors
+/// When it cannot be read.
+pub fn luma_on_plate(
+    world: &World<'_>,
+    plan: &FramePlan,
+    develop: &Develop,
+    rect: Rect,
+) -> Result<(Plane, Plane), EngineError> {
+    let (planes, frame_from_plate) = developed(world, plan, develop)?;
+    Ok(resample::sample_plane(
+        &adapt::luma(&planes),
+        rect,
+        &frame_from_plate,
+        resample::Kernel::Cubic,
     ))
 }

@@ -370,8 +370,8 @@ pub(super) fn fuse_stack(
     let mut depth = fuse::DepthPass::new(rect, count, &noise);
     for (number, frame) in stack.frames.iter().enumerate() {
         step(world, "finding what is sharp where", number, count)?;
-        let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
-        depth.add(number, &adapt::luma(&planes), &valid);
+        let (luma, valid) = frames::luma_on_plate(world, frame, &stack.develop, rect)?;
+        depth.add(number, &luma, &valid);
     }
     let map = depth.finish();
     let mut blend = fuse::BlendPass::new(rect, &map, &noise, settings);

@@ -91,6 +91,9 @@ pub struct StackMeasured {
     pub inputs: Fingerprint,
     /// One entry per used frame, in focus order.
     pub frames: Vec<FrameMeasured>,
+    /// Places (column, row) on the sensor that are bright in every frame; they are mended before a frame is moved.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub hot_pixels: Vec<[u32; 2]>,
 }
 
 /// What was measured on one frame of a stack.

@@ -251,6 +251,7 @@ fn tug() -> Plate {
     stack.measured = Some(StackMeasured {
         inputs: Fingerprint([0; 16]),
         frames: measured.collect(),
+        hot_pixels: Vec::new(),
     });
     let pass = |id: u32, name: &str, role: PassRole| Pass {
         id: PassId(id),

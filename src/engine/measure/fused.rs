@@ -97,6 +97,7 @@ fn warnings(project: &Project, measured: &StackMeasured) -> Vec<String> {
         .frames
         .iter()
         .filter(|frame| frame.residual_px > RESIDUAL_WARNS_PX);
+    let hot = mended(&measured.hot_pixels);
     badly
         .map(|frame| {
             format!(
@@ -105,5 +106,19 @@ fn warnings(project: &Project, measured: &StackMeasured) -> Vec<String> {
                 frame.residual_px
             )
         })
+        .chain(hot)
         .collect()
+}
+
+/// What is said of hot pixels.
+fn mended(places: &[[u32; 2]]) -> Option<String> {
+    let [x, y] = places.first()?;
+    Some(if places.len() == 1 {
+        format!("1 hot pixel of the sensor was mended, at ({x}, {y})")
+    } else {
+        format!(
+            "{} hot pixels of the sensor were mended, the first at ({x}, {y})",
+            places.len()
+        )
+    })
 }

@@ -34,6 +34,15 @@ impl Engine {
             .and_then(|first| reference_of(first))
             .ok_or_else(not_prepared)?;
         let new = reference_of(variant).ok_or_else(not_prepared)?;
+        let inputs = place_stamp(project, plate_of, variant);
+        if new.content.is_some() && new.content == first.content {
+            // The same photograph lies on itself, to the last bit.
+            return Ok(Lies {
+                inputs,
+                plate_from_variant: Transform::IDENTITY,
+                residual_px: 0.0,
+            });
+        }
         step(world, "registering the new source to the plate", 0, 1)?;
         let old_planes = decoded(world, &first)?;
         let new_planes = decoded(world, &new)?;
@@ -50,7 +59,7 @@ impl Engine {
             reference: first.file.clone(),
         })?;
         Ok(Lies {
-            inputs: place_stamp(project, plate_of, variant),
+            inputs,
             plate_from_variant: register::rounded(found.reference_from_moved.after(&to_same_size)),
             residual_px: found.residual_px,
         })

@@ -36,7 +36,7 @@ impl Engine {
             .variant(plate, variant)
             .and_then(|variant| variant.stack());
         let stack = stack.ok_or(EngineError::NotPrepared(plate))?;
-        let mut seen = see_frames(world, stack)?;
+        let (mut seen, hot_pixels) = see_frames(world, stack)?;
         let hints: Vec<Option<f64>> = seen
             .iter()
             .map(|one| one.frame.camera.focus_distance_mm)
@@ -53,6 +53,7 @@ impl Engine {
         Ok(StackMeasured {
             inputs: stack_stamp(project, stack),
             frames,
+            hot_pixels,
         })
     }
 }
@@ -138,8 +139,9 @@ fn measure_frames(
     Ok(frames)
 }
 
-/// Reads the used frames of a stack in the order of their content, so that the order they are given in does not matter.
-fn see_frames(world: &World<'_>, stack: &Stack) -> Result<Vec<Seen>, EngineError> {
+/// Reads the used frames of a stack in the order of their content, so that the order they are given in does not matter; and looks
+/// for the sensor's hot pixels on the way.
+fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 2]>), EngineError> {
     let mut frames: Vec<Arc<Frame>> = stack
         .used()
         .filter_map(|id| world.project.frame(id).cloned())
@@ -148,6 +150,7 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<Vec<Seen>, EngineError
     let wanted = frames.first().and_then(|frame| frame.size);
     let count = frames.len();
     let mut seen = Vec::new();
+    let mut hot = inspect::HotPixels::default();
     for (number, frame) in frames.into_iter().enumerate() {
         step(world, "reading the frames", number, count)?;
         if frame.size != wanted {
@@ -157,14 +160,16 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<Vec<Seen>, EngineError
                 wanted: size_text(wanted),
             });
         }
-        let luma = adapt::luma(&decoded(world, &frame)?);
+        let planes = decoded(world, &frame)?;
+        hot.add(&planes);
+        let luma = adapt::luma(&planes);
         seen.push(Seen {
             prepared: Prepared::new(&luma, Light::Same, SATURATION),
             detail: inspect::block_energy(&luma),
             frame,
         });
     }
-    Ok(seen)
+    Ok((seen, hot.finish()))
 }
 
 /// Turns a stack round that stands far end first: by the focus distances of its ends; else by when they were taken, or by their

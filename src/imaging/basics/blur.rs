@@ -45,24 +45,7 @@ pub fn smooth(plane: &Plane, taps: &[f32]) -> Plane {
         .for_each(|(out, row)| filter_row(row, taps, out));
     let mut data = vec![0.0_f32; plane.data.len()];
     data.par_chunks_mut(width).enumerate().for_each(|(y, out)| {
-        for (distance, tap) in taps.iter().enumerate() {
-            let above = mirror(coordinate(y) - coordinate(distance), height);
-            let below = mirror(coordinate(y) + coordinate(distance), height);
-            let (above, below) = (
-                &across[above * width..][..width],
-                &across[below * width..][..width],
-            );
-            if distance == 0 {
-                out.iter_mut()
-                    .zip(above)
-                    .for_each(|(sum, value)| *sum = tap * value);
-            } else {
-                out.iter_mut()
-                    .zip(above)
-                    .zip(below)
-                    .for_each(|((sum, a), b)| *sum += tap * (a + b));
-            }
-        }
+        smooth_row(taps, y, height, |row| &across[row * width..][..width], out);
     });
     Plane {
         rect: plane.rect,
@@ -70,7 +53,32 @@ pub fn smooth(plane: &Plane, taps: &[f32]) -> Plane {
     }
 }
 
-fn filter_row(row: &[f32], taps: &[f32], out: &mut [f32]) {
+/// One row of the pass down the columns: `row` gives the rows of a picture `height` pixels high, of which row `y` is smoothed.
+pub fn smooth_row<'a>(
+    taps: &[f32],
+    y: usize,
+    height: usize,
+    row: impl Fn(usize) -> &'a [f32],
+    out: &mut [f32],
+) {
+    for (distance, tap) in taps.iter().enumerate() {
+        let above = row(mirror(coordinate(y) - coordinate(distance), height));
+        let below = row(mirror(coordinate(y) + coordinate(distance), height));
+        if distance == 0 {
+            out.iter_mut()
+                .zip(above)
+                .for_each(|(sum, value)| *sum = tap * value);
+        } else {
+            out.iter_mut()
+                .zip(above)
+                .zip(below)
+                .for_each(|((sum, a), b)| *sum += tap * (a + b));
+        }
+    }
+}
+
+/// One row smoothed along itself.
+pub fn filter_row(row: &[f32], taps: &[f32], out: &mut [f32]) {
     let width = row.len();
     let reach = taps.len() - 1;
     let padded: Vec<f32> = (0..width + 2 * reach)

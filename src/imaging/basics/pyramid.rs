@@ -88,41 +88,71 @@ pub fn band(fine: &Plane, coarse: &Plane) -> Plane {
 
 /// Puts each pixel of `out` and of the expanded `coarse` through `mix`.
 fn combine(coarse: &Plane, out: &mut Plane, mix: impl Fn(f32, f32) -> f32 + Sync) {
-    let (wide, high) = (coarse.rect.width(), coarse.rect.height());
-    let width = out.rect.width();
-    if out.data.is_empty() || wide == 0 || high == 0 {
+    if out.data.is_empty() || coarse.rect.is_empty() {
         return;
     }
-    // A mirrored fine picture mirrors the coarse one as well, about its own first pixel and about the last fine pixel.
-    let fine_high = out.rect.height();
-    let row = |y: i32| {
-        let start = fold(y, high, fine_high) * wide;
-        &coarse.data[start..start + wide]
-    };
+    let grown = Grown::new(coarse, out.rect);
     out.data
-        .par_chunks_mut(width * ROWS)
+        .par_chunks_mut(out.rect.width() * ROWS)
         .enumerate()
         .for_each(|(band, rows)| {
-            let mut line = vec![0.0_f32; wide + 2];
-            for (offset, out) in rows.chunks_mut(width).enumerate() {
-                let at = band * ROWS + offset;
-                let y = coordinate(at / 2);
-                if at.is_multiple_of(2) {
-                    let (above, here, below) = (row(y - 1), row(y), row(y + 1));
-                    for (x, value) in line[1..=wide].iter_mut().enumerate() {
-                        *value = 0.125 * (above[x] + below[x]) + 0.75 * here[x];
-                    }
-                } else {
-                    let (here, below) = (row(y), row(y + 1));
-                    for (x, value) in line[1..=wide].iter_mut().enumerate() {
-                        *value = 0.5 * (here[x] + below[x]);
-                    }
-                }
-                line[0] = line[1 + fold(-1, wide, width)];
-                line[wide + 1] = line[1 + fold(coordinate(wide), wide, width)];
-                spread(&line, out, &mix);
+            let mut line = Vec::new();
+            for (offset, out) in rows.chunks_mut(grown.width).enumerate() {
+                grown.row(band * ROWS + offset, &mut line, out, &mix);
             }
         });
+}
+
+/// A coarse plane seen at the size of the finer one it was [`reduce`]d from, row by row.
+#[derive(Debug, Clone, Copy)]
+pub struct Grown<'a> {
+    coarse: &'a Plane,
+    width: usize,
+    height: usize,
+}
+
+impl<'a> Grown<'a> {
+    /// `coarse` at the size of `fine`; neither may be empty.
+    #[must_use]
+    pub fn new(coarse: &'a Plane, fine: Rect) -> Self {
+        Self {
+            coarse,
+            width: fine.width(),
+            height: fine.height(),
+        }
+    }
+
+    /// Puts each pixel of `out` and of row `y` (from 0) through `mix`. `line` is room to work in.
+    pub fn row(
+        &self,
+        y: usize,
+        line: &mut Vec<f32>,
+        out: &mut [f32],
+        mix: &impl Fn(f32, f32) -> f32,
+    ) {
+        let (wide, high) = (self.coarse.rect.width(), self.coarse.rect.height());
+        // A mirrored fine picture mirrors the coarse one as well, about its own first pixel and about the last fine pixel.
+        let row = |y: i32| {
+            let start = fold(y, high, self.height) * wide;
+            &self.coarse.data[start..start + wide]
+        };
+        line.resize(wide + 2, 0.0);
+        let middle = coordinate(y / 2);
+        let places = line[1..=wide].iter_mut();
+        if y.is_multiple_of(2) {
+            let around = row(middle - 1).iter().zip(row(middle + 1));
+            for ((value, here), (above, below)) in places.zip(row(middle)).zip(around) {
+                *value = 0.125 * (above + below) + 0.75 * here;
+            }
+        } else {
+            for ((value, here), below) in places.zip(row(middle)).zip(row(middle + 1)) {
+                *value = 0.5 * (here + below);
+            }
+        }
+        line[0] = line[1 + fold(-1, wide, self.width)];
+        line[wide + 1] = line[1 + fold(coordinate(wide), wide, self.width)];
+        spread(line, out, mix);
+    }
 }
 
 /// The coarse index that stands for `at` (-1 or one past the end) when the fine picture of `fine` pixels is mirrored.

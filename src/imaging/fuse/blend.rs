@@ -1,19 +1,16 @@
 //! Pass 2: adding up the pyramids of all frames with soft weights.
 
+use super::band::Band;
 use super::fill::{continued, is_complete};
 use super::noise::{NoiseModel, rooted};
 use super::{DepthMap, FuseSettings};
 use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian;
-use crate::imaging::basics::pyramid::{Pyramid, build, collapse, reduce};
+use crate::imaging::basics::pyramid::{Pyramid, collapse, reduce};
 use crate::pixels::convert::{coordinate, count_f32};
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
 
-/// Bands, finest first, in which the energy counts to the fourth power; in coarser ones it counts plainly.
-const SHARP_BANDS: usize = 3;
-/// Largest energy over noise that counts, so that its fourth power stays finite.
-const MOST_ENERGY: f32 = 1e6;
 /// Weight of a frame far outside the depth window.
 const WINDOW_FLOOR: f32 = 1e-6;
 /// Smallest weight of a pixel that lies on its frame at all.
@@ -49,11 +46,12 @@ pub struct BlendPass {
     added: usize,
 }
 
+/// One level of the plate's pyramid while it is added up.
 #[derive(Debug)]
-struct Level {
+pub(super) struct Level {
     rect: Rect,
-    sums: [Vec<f32>; 3],
-    weight: Vec<f32>,
+    pub(super) sums: [Vec<f32>; 3],
+    pub(super) weight: Vec<f32>,
 }
 
 /// Least and most of red, green and blue over the frames.
@@ -143,49 +141,45 @@ impl BlendPass {
                 continued(plane, valid)
             }
         };
-        let guide = guide.rgb.each_ref().map(whole);
-        let energies = self.energies(&guide, levels);
-        let pixels = pixels.rgb.each_ref().map(whole);
+        let offset = self.noise.offset;
+        let mut roots = guide
+            .rgb
+            .each_ref()
+            .map(|plane| rooted(&whole(plane), offset));
+        let mut pixels = pixels.rgb.each_ref().map(whole);
         self.widen_range(&pixels, valid);
-        let bands = pixels.map(|plane| build(&plane, levels));
         let presence = (!complete).then(|| feathered(valid));
         let mut window = self.window(k, presence.as_ref());
-        for level in 0..bands[0].levels.len() {
-            if level > 0 {
-                window = reduce(&window);
-            }
-            let weight = self.weights(level, energies.get(level), &window);
-            if level == 0 {
-                self.note_best(k, &weight);
-            }
+        for level in 0..=levels {
             if self.levels.len() == level {
-                self.levels.push(Level::new(weight.rect));
+                self.levels.push(Level::new(window.rect));
             }
-            self.levels[level].add(
-                &bands.each_ref().map(|b| &b.levels[level].data[..]),
-                &weight,
-            );
-        }
-    }
-
-    /// Energy of every band of the rooted guide, red, green and blue together, gathered over the detail window.
-    fn energies(&self, guide: &[Plane; 3], levels: usize) -> Vec<Plane> {
-        let mut sums: Vec<Plane> = Vec::new();
-        for plane in guide {
-            let Pyramid { levels: mut bands } = build(&rooted(plane, self.noise.offset), levels);
-            bands.pop();
-            if sums.is_empty() {
-                sums = bands.iter().map(|band| band.map(|v| v * v)).collect();
-            } else {
-                for (sum, band) in sums.iter_mut().zip(&bands) {
-                    let pairs = sum.data.iter_mut().zip(&band.data);
-                    pairs.for_each(|(sum, value)| *sum += value * value);
+            if level == levels || pixels[0].rect.area() < 2 {
+                self.levels[level].add_rest(&pixels, &window);
+                if level == 0 {
+                    self.note_best(k, &window);
                 }
+                return;
             }
+            let band = Band {
+                smaller: pixels.each_ref().map(reduce),
+                smaller_roots: roots.each_ref().map(reduce),
+                pixels,
+                roots,
+                window: &window,
+                level,
+                frame: count_f32(k),
+            };
+            let best = (level == 0).then_some(&mut self.best[..]);
+            band.add_to(
+                &mut self.levels[level],
+                best,
+                self.settings.detail,
+                &self.noise,
+            );
+            (pixels, roots) = (band.smaller, band.smaller_roots);
+            window = reduce(&window);
         }
-        sums.iter()
-            .map(|sum| gaussian(sum, self.settings.detail))
-            .collect()
     }
 
     /// The depth window of frame `k` times how much of each pixel lies on the frame: 1 at the depth found, falling like a Gaussian
@@ -215,30 +209,6 @@ impl BlendPass {
         out
     }
 
-    fn weights(&self, level: usize, energy: Option<&Plane>, window: &Plane) -> Plane {
-        let Some(energy) = energy else {
-            return window.map(|g| g * g);
-        };
-        let scale = 1.0 / self.noise.band_energy(level);
-        let mut out = window.clone();
-        let width = window.rect.width().max(1);
-        out.data
-            .par_chunks_mut(width)
-            .zip(energy.data.par_chunks(width))
-            .for_each(|(out, energy)| {
-                for (g, energy) in out.iter_mut().zip(energy) {
-                    let ratio = (energy * scale).min(MOST_ENERGY);
-                    *g *= if level < SHARP_BANDS {
-                        let square = ratio * ratio;
-                        square * square + 1.0
-                    } else {
-                        (ratio + 1.0) * *g
-                    };
-                }
-            });
-        out
-    }
-
     fn widen_range(&mut self, pixels: &[Plane; 3], valid: &Plane) {
         let width = self.rect.width().max(1);
         let [red, green, blue] = pixels;
@@ -264,9 +234,9 @@ impl BlendPass {
         }
     }
 
-    fn note_best(&mut self, k: usize, weight: &Plane) {
+    fn note_best(&mut self, k: usize, window: &Plane) {
         let frame = count_f32(k);
-        for (best, weight) in self.best.iter_mut().zip(&weight.data) {
+        for (best, weight) in self.best.iter_mut().zip(&window.data) {
             if *weight > best.0 {
                 *best = (*weight, frame);
             }
@@ -331,20 +301,15 @@ impl Level {
         }
     }
 
-    fn add(&mut self, bands: &[&[f32]; 3], weight: &Plane) {
-        let width = self.rect.width().max(1);
-        for (sums, band) in self.sums.iter_mut().zip(bands) {
-            sums.par_chunks_mut(width)
-                .zip(band.par_chunks(width))
-                .zip(weight.data.par_chunks(width))
-                .for_each(|((sums, band), weight)| {
-                    for ((sum, value), weight) in sums.iter_mut().zip(band).zip(weight) {
-                        *sum += weight * value;
-                    }
-                });
+    /// Adds the low-pass rest of a frame, which counts by its window alone.
+    fn add_rest(&mut self, pixels: &[Plane; 3], window: &Plane) {
+        for (at, window) in window.data.iter().enumerate() {
+            let weight = window * window;
+            for (sums, plane) in self.sums.iter_mut().zip(pixels) {
+                sums[at] += weight * plane.data[at];
+            }
+            self.weight[at] += weight;
         }
-        let pairs = self.weight.iter_mut().zip(&weight.data);
-        pairs.for_each(|(sum, weight)| *sum += weight);
     }
 
     fn mean(&self, channel: usize) -> Plane {

@@ -1,7 +1,9 @@
 //! The set check's measurements on frames: where each is sharp, and in which order they were focused.
 
 mod focus_order;
+mod hot_pixels;
 mod sharpness;
 
 pub use focus_order::{FocusOrder, focus_order};
+pub use hot_pixels::{HotPixels, mend};
 pub use sharpness::{BlockEnergy, block_energy, sharp_share};

@@ -134,7 +134,13 @@ pub fn single(matrix: &Matrix3) -> [[f32; 3]; 3] {
 #[must_use]
 #[inline]
 pub fn apply_single(matrix: &[[f32; 3]; 3], v: [f32; 3]) -> [f32; 3] {
-    matrix.map(|row| row[0] * v[0] + row[1] * v[1] + row[2] * v[2])
+    // Written out: closures over arrays are not always taken apart, and this runs for every pixel of every frame.
+    let [a, b, c] = matrix;
+    [
+        a[0] * v[0] + a[1] * v[1] + a[2] * v[2],
+        b[0] * v[0] + b[1] * v[1] + b[2] * v[2],
+        c[0] * v[0] + c[1] * v[1] + c[2] * v[2],
+    ]
 }
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ use crate::pixels::convert::{clamp_index, coordinate, count_f64, narrow};
 
 /// Sides of the blocks that are sampled in one go. A pixel's value does not depend on them.
 pub(super) const BLOCK_ROWS: usize = 64;
-pub(super) const BLOCK_COLUMNS: usize = 128;
+pub(super) const BLOCK_COLUMNS: usize = 256;
 
 /// The largest widening of a kernel. What is shrunk further should be sampled from a halved picture.
 const MOST_WIDENING: f64 = 8.0;
@@ -120,14 +120,15 @@ pub(super) fn sample_upright<const N: usize>(
     block
 }
 
-fn column_positions(target: Rect, along: f64) -> Vec<f64> {
+/// Where the middles of the target's columns lie along a source row, but for the row's own shift.
+pub(super) fn column_positions(target: Rect, along: f64) -> Vec<f64> {
     (target.x0..target.x1)
         .map(|x| along * (f64::from(x) + 0.5))
         .collect()
 }
 
 /// The rows of `need` with all pixels that the columns read in them.
-fn span(columns: &[f64], need: Rect, shift: impl Fn(i32) -> f64) -> Rect {
+pub(super) fn span(columns: &[f64], need: Rect, shift: impl Fn(i32) -> f64) -> Rect {
     let (first, last) = columns
         .first()
         .zip(columns.last())

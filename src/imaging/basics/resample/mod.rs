@@ -6,6 +6,7 @@
 //! more the kernels' negative lobes are held back.
 
 mod blocks;
+mod inside;
 mod kernel;
 mod patch;
 
@@ -56,7 +57,13 @@ pub fn sample_planes(
         .zip(valid.data.par_chunks_mut(band))
         .enumerate()
         .for_each(|(index, (((red, green), blue), valid))| {
+            let channels = source.rgb.each_ref();
             for place in blocks_of_band(target, index) {
+                let mut out = [&mut *red, &mut *green, &mut *blue];
+                if way.fill(&channels, place, target, &table, &mut out) {
+                    fill_rows(valid, place, target);
+                    continue;
+                }
                 let block = way.block(source, place, (kernel, &table));
                 scatter(&block, place, target, |at, pixel, presence| {
                     [red[at], green[at], blue[at]] = [pixel[0], pixel[1], pixel[2]];
@@ -95,6 +102,10 @@ pub fn sample_plane(
         .enumerate()
         .for_each(|(index, (out, valid))| {
             for place in blocks_of_band(target, index) {
+                if way.fill(&[source], place, target, &table, &mut [&mut *out]) {
+                    fill_rows(valid, place, target);
+                    continue;
+                }
                 let block = way.block(source, place, (kernel, &table));
                 scatter(&block, place, target, |at, pixel, presence| {
                     out[at] = pixel[0];
@@ -240,6 +251,23 @@ impl<'a> Way<'a> {
         }
     }
 
+    /// Samples a block channel by channel into the slices of its band, where the block allows it; whether it did.
+    fn fill<const C: usize>(
+        &self,
+        source: &[&Plane; C],
+        place: Rect,
+        target: Rect,
+        table: &Taps,
+        channels: &mut [&mut [f32]; C],
+    ) -> bool {
+        let mut out = inside::Out {
+            channels,
+            first: first_of(place, target),
+            stride: target.width(),
+        };
+        self.upright && inside::fill(source, place, self.transform, table, &mut out)
+    }
+
     fn block<const N: usize>(
         &self,
         source: &impl Source<N>,
@@ -270,7 +298,7 @@ fn scatter<const N: usize>(
     target: Rect,
     mut put: impl FnMut(usize, [f32; N], f32),
 ) {
-    let start = target.index(place.x0, place.y0) % (target.width() * BLOCK_ROWS);
+    let start = first_of(place, target);
     let width = place.width();
     for (row, (pixels, presence)) in block
         .data
@@ -282,6 +310,19 @@ fn scatter<const N: usize>(
         for (offset, (pixel, presence)) in pixels.iter().zip(presence).enumerate() {
             put(first + offset, *pixel, *presence);
         }
+    }
+}
+
+/// Where the first pixel of `place` lies in the slice of its band of `target`.
+fn first_of(place: Rect, target: Rect) -> usize {
+    target.index(place.x0, place.y0) % (target.width() * BLOCK_ROWS)
+}
+
+/// Marks the pixels of a block as lying wholly on the source.
+fn fill_rows(valid: &mut [f32], place: Rect, target: Rect) {
+    let first = first_of(place, target);
+    for row in 0..place.height() {
+        valid[first + row * target.width()..][..place.width()].fill(1.0);
     }
 }
 

@@ -1,0 +1,203 @@
+//! Pixels of the sensor that are always bright: found over the frames of a stack before anything is moved, and mended.
+//!
+//! A point of the scene that is bright and small loses its height where the lens is focused elsewhere; a hot pixel keeps it in every
+//! frame, at the same place of the sensor.
+
+use crate::geometry::Rect;
+use crate::pixels::convert::coordinate;
+use crate::pixels::{Plane, Planes};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// Least height over the surroundings, in units of white.
+const LEAST_HEIGHT: f32 = 0.005;
+/// Least height over the noise, in median absolute deviations.
+const OVER_NOISE: f32 = 12.0;
+/// The least height in any frame, as a share of the typical one.
+const STEADY: f32 = 0.5;
+/// Fewest frames that tell a hot pixel from a point of the scene.
+const FEWEST_FRAMES: usize = 3;
+/// Every so many pixels, along rows and columns, one is looked at for the noise.
+const SPARSE: usize = 16;
+
+/// Looks for hot pixels in the frames of a stack, each on its own pixels, in linear light.
+#[derive(Debug, Default)]
+pub struct HotPixels {
+    frames: usize,
+    noise: Vec<f32>,
+    heights: BTreeMap<(i32, i32), Vec<f32>>,
+}
+
+impl HotPixels {
+    /// Takes in a frame. All frames have one size.
+    pub fn add(&mut self, frame: &Planes) {
+        let found = peaks(frame);
+        self.noise.push(noise(frame));
+        if self.frames == 0 {
+            self.heights = found
+                .into_iter()
+                .map(|(place, height)| (place, vec![height]))
+                .collect();
+        } else {
+            // What stands out in one frame only is no hot pixel: the places of the first frame can only become fewer.
+            let found: BTreeMap<(i32, i32), f32> = found.into_iter().collect();
+            self.heights.retain(|place, heights| {
+                found.get(place).is_some_and(|height| {
+                    heights.push(*height);
+                    true
+                })
+            });
+        }
+        self.frames += 1;
+    }
+
+    /// The places found (column, row), by row. None from fewer than three frames.
+    #[must_use]
+    pub fn finish(self) -> Vec<[u32; 2]> {
+        if self.frames < FEWEST_FRAMES {
+            return Vec::new();
+        }
+        let least = LEAST_HEIGHT.max(OVER_NOISE * middle(self.noise));
+        let mut places: Vec<(i32, i32)> = self
+            .heights
+            .into_iter()
+            .filter_map(|(place, heights)| {
+                let lowest = heights.iter().copied().fold(f32::MAX, f32::min);
+                let typical = middle(heights);
+                (typical > least && lowest > STEADY * typical).then_some(place)
+            })
+            .collect();
+        places.sort_by_key(|(x, y)| (*y, *x));
+        let unsigned = |at: i32| u32::try_from(at).unwrap_or(0);
+        places
+            .into_iter()
+            .map(|(x, y)| [unsigned(x), unsigned(y)])
+            .collect()
+    }
+}
+
+/// Gives each of `places` the median of the pixels around it, channel by channel.
+pub fn mend(planes: &mut Planes, places: &[[u32; 2]]) {
+    let rect = planes.rect();
+    for [x, y] in places {
+        let (Ok(x), Ok(y)) = (i32::try_from(*x), i32::try_from(*y)) else {
+            continue;
+        };
+        if rect.contains(x, y) {
+            for plane in &mut planes.rgb {
+                let value = surroundings(plane, x, y);
+                plane.data[rect.index(x, y)] = value;
+            }
+        }
+    }
+}
+
+/// Median of the 5 x 5 pixels around one, itself included, the border repeated.
+fn surroundings(plane: &Plane, x: i32, y: i32) -> f32 {
+    let places = Rect::new(x - 2, y - 2, x + 3, y + 3);
+    let values = (places.y0..places.y1).flat_map(|y| (places.x0..places.x1).map(move |x| (x, y)));
+    middle(values.map(|(x, y)| plane.nearest(x, y)).collect())
+}
+
+fn middle(mut values: Vec<f32>) -> f32 {
+    let at = values.len() / 2;
+    if values.is_empty() {
+        return 0.0;
+    }
+    *values.select_nth_unstable_by(at, f32::total_cmp).1
+}
+
+/// Pixels above all their neighbours in some channel, with their height over the surroundings.
+fn peaks(frame: &Planes) -> Vec<((i32, i32), f32)> {
+    let rect = frame.rect();
+    let inner = rect.grow(-1);
+    if inner.is_empty() {
+        return Vec::new();
+    }
+    (inner.y0..inner.y1)
+        .into_par_iter()
+        .flat_map_iter(|y| {
+            let mut row: BTreeMap<i32, f32> = BTreeMap::new();
+            for plane in &frame.rgb {
+                for x in peaks_of_row(plane, y) {
+                    let height = plane.at(x, y) - surroundings(plane, x, y);
+                    let most = row.entry(x).or_insert(height);
+                    *most = most.max(height);
+                }
+            }
+            row.into_iter().map(move |(x, height)| ((x, y), height))
+        })
+        .collect()
+}
+
+/// Columns of row `y` where a channel stands half the least height above its eight neighbours.
+fn peaks_of_row(plane: &Plane, y: i32) -> Vec<i32> {
+    let (above, here, below) = (plane.row(y - 1), plane.row(y), plane.row(y + 1));
+    let tallest: Vec<f32> = here
+        .iter()
+        .zip(above.iter().zip(below))
+        .map(|(here, (above, below))| here.max(above.max(*below)))
+        .collect();
+    (1..here.len() - 1)
+        .filter(|x| {
+            let around = tallest[x - 1]
+                .max(tallest[x + 1])
+                .max(above[*x].max(below[*x]));
+            here[*x] > around + 0.5 * LEAST_HEIGHT
+        })
+        .map(|x| plane.rect.x0 + coordinate(x))
+        .collect()
+}
+
+/// Median distance of single pixels from their surroundings, over a sparse grid.
+fn noise(frame: &Planes) -> f32 {
+    let rect = frame.rect();
+    let green = &frame.rgb[1];
+    let places = (0..rect.height())
+        .step_by(SPARSE)
+        .flat_map(|y| (0..rect.width()).step_by(SPARSE).map(move |x| (x, y)));
+    let distances = places.map(|(x, y)| {
+        let value = green.data[y * rect.width() + x];
+        let (x, y) = (rect.x0 + coordinate(x), rect.y0 + coordinate(y));
+        (value - surroundings(green, x, y)).abs()
+    });
+    middle(distances.collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::imaging::basics::blur::gaussian;
+
+    /// A scene with small bright points, blurred more in each frame, and two hot pixels on the sensor.
+    #[test]
+    fn hot_pixels_are_told_from_points_of_the_scene_and_mended() {
+        let rect = Rect::new(0, 0, 64, 48);
+        let hot = [[20_u8, 30], [51, 7]];
+        let mut scene = Plane::filled(rect, 0.2);
+        for (x, y) in [(10, 10), (40, 22), (33, 40)] {
+            scene.data[rect.index(x, y)] = 0.9;
+        }
+        let frames: Vec<Planes> = [0.0, 1.0, 2.0, 3.0]
+            .map(|blur| {
+                let mut plane = gaussian(&scene, blur);
+                for [x, y] in hot {
+                    plane.data[rect.index(i32::from(x), i32::from(y))] += 0.05;
+                }
+                Planes {
+                    rgb: [plane.clone(), plane.clone(), plane],
+                }
+            })
+            .into();
+        let mut look = HotPixels::default();
+        frames.iter().for_each(|frame| look.add(frame));
+        assert_eq!(look.finish(), [[51, 7], [20, 30]]);
+        let mut first = frames[0].clone();
+        mend(&mut first, &hot.map(|place| place.map(u32::from)));
+        assert!((first.rgb[0].at(20, 30) - 0.2).abs() < 1e-6);
+        assert!((first.rgb[0].at(10, 10) - 0.9).abs() < 1e-6);
+        let mut two = HotPixels::default();
+        frames[..2].iter().for_each(|frame| two.add(frame));
+        assert!(two.finish().is_empty(), "two frames cannot tell");
+    }
+}
