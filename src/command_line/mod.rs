@@ -8,6 +8,7 @@
 
 mod answers;
 mod progress;
+mod record;
 mod words;
 
 use crate::session::build::BuildRequest;
@@ -103,9 +104,17 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
             bits,
             scale,
             tile_side,
+            allow_changed,
+            state,
         }) => {
             let settings = tile_side.map_or(settings, |side| settings.with_tile_side(side));
             let mut session = Session::open(&project, &settings)?;
+            if let Some(name) = &state {
+                record::go_to_state(&mut session, name)?;
+            }
+            if allow_changed {
+                record::allow_changed(&mut session)?;
+            }
             let request = BuildRequest {
                 output,
                 level: scale.level(),
@@ -114,11 +123,31 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
             build(&mut session, &request, &words.common)?;
             Ok(Ended::Done)
         }
+        Some(Call::Verify { project, receipt }) => {
+            record::verify(&project, receipt.as_deref(), (&words.common, &settings))
+        }
+        Some(Call::Pack { project, output }) => {
+            record::pack(&project, &output, (&words.common, &settings))
+        }
+        Some(Call::Steps {
+            project,
+            name,
+            at,
+            forget,
+        }) => record::steps(&project, (name, at), forget, (&words.common, &settings)),
+        Some(Call::Relink { project, folder }) => {
+            record::relink(&project, &folder, (&words.common, &settings))
+        }
         Some(Call::Swap {
             project,
             plate,
             frames,
-        }) => swap(&project, &plate, &frames, (&words.common, &settings)),
+            copy_in,
+            second,
+        }) => {
+            let copies = copy_in.then_some(second);
+            record::swap(&project, (&plate, &frames), copies, (&words.common, &settings))
+        }
         Some(Call::Describe { file }) => {
             answers::described(&describe::describe(&file)?, &words.common);
             Ok(Ended::Done)
@@ -145,26 +174,6 @@ fn build(
     }
     answers::built(&report, &progress, common);
     Ok(())
-}
-
-fn swap(
-    project: &Path,
-    plate: &str,
-    frames: &[PathBuf],
-    (common, settings): (&Common, &Settings),
-) -> Result<Ended, SessionError> {
-    let mut session = Session::open(project, settings)?;
-    let photos = crate::session::photos_at(frames)?;
-    let progress = Progress::new(common);
-    let report = session.swap(plate, &photos, &progress)?;
-    session.save(None)?;
-    progress.finish();
-    answers::swapped(&report, common);
-    Ok(if report.needs_a_look.is_empty() {
-        Ended::Done
-    } else {
-        Ended::WithFindings
-    })
 }
 
 fn run_demo(

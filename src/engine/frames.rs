@@ -3,7 +3,7 @@
 use crate::engine::adapt;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
-use crate::geometry::{Rect, Transform};
+use crate::geometry::{Mesh, Rect, Transform};
 use crate::imaging::basics::{colour, resample};
 use crate::pixels::{Plane, Planes};
 use crate::project::{Develop, Frame, FuseSettings, PassRole, Plate, Project, Take, Variant};
@@ -16,6 +16,8 @@ pub struct FramePlan {
     pub frame: Arc<Frame>,
     /// Frame position to plate position.
     pub plate_from_frame: Transform,
+    /// Position on the plate to the position that `plate_from_frame` leads to, where the source needs one.
+    pub mesh: Option<Arc<Mesh>>,
     /// What its light is multiplied by: red, green, blue.
     pub gain_rgb: [f32; 3],
     /// What is added after that.
@@ -69,7 +71,10 @@ impl FramePlan {
             .content
             .iter()
             .fold(stamp, |stamp, content| stamp.content(*content));
-        stamp.parameters(&(self.plate_from_frame, self.gain_rgb, self.offset_rgb))
+        let stamp = stamp.parameters(&(self.plate_from_frame, self.gain_rgb, self.offset_rgb));
+        self.mesh
+            .iter()
+            .fold(stamp, |stamp, mesh| stamp.parameters(mesh.as_ref()))
     }
 }
 
@@ -122,6 +127,7 @@ pub fn stack_plan(
         frames.push(FramePlan {
             frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
             plate_from_frame: place.after(&entry.to_reference),
+            mesh: variant.mesh().cloned(),
             gain_rgb: entry.gain_rgb,
             offset_rgb: entry.offset_rgb,
         });
@@ -166,6 +172,7 @@ pub fn take_plan(
             frame: FramePlan {
                 frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
                 plate_from_frame: place.after(&entry.to_reference),
+                mesh: variant.mesh().cloned(),
                 gain_rgb: [entry.exposure_gain; 3],
                 offset_rgb: [0.0; 3],
             },
@@ -211,10 +218,15 @@ pub fn on_plate(
             plate: plan.frame.file.clone(),
             why: "its registration is not a proper place; measure it again".to_owned(),
         })?;
-    Ok(resample::sample_planes(
-        &planes,
-        rect,
-        &frame_from_plate,
-        resample::Kernel::Lanczos3,
-    ))
+    let kernel = resample::Kernel::Lanczos3;
+    let Some(mesh) = &plan.mesh else {
+        return Ok(resample::sample_planes(&planes, rect, &frame_from_plate, kernel));
+    };
+    let image = adapt::image_of(&planes, &Plane::filled(planes.rect(), 1.0));
+    let place = |point| {
+        let found = frame_from_plate.apply(mesh.apply(point));
+        (found.x.is_finite() && found.y.is_finite()).then_some(found)
+    };
+    let sampled = resample::sample_image_mapped(&image, rect, &place, kernel);
+    Ok(adapt::planes_and_coverage(&sampled))
 }

@@ -2,6 +2,7 @@
 //!
 //! Registration comes before matching: correlation does not mind a gain, and matching wants registered blocks.
 
+pub mod carried;
 mod fused;
 mod place;
 mod stack;
