@@ -35,7 +35,13 @@ fn project_in(place: &Path) -> PathBuf {
 
 fn start(what: &str, place: &Path) -> Child {
     process::Command::new(std::env::current_exe().unwrap())
-        .args([what, "--exact", "--ignored", "--nocapture", "--test-threads=1"])
+        .args([
+            what,
+            "--exact",
+            "--ignored",
+            "--nocapture",
+            "--test-threads=1",
+        ])
         .env(PLACE, place)
         .env("PLATEBENCH_STATE_DIR", place.join("state"))
         .env("PLATEBENCH_CACHE_DIR", place.join("cache"))
@@ -53,7 +59,11 @@ fn numbered(session: &Session) -> usize {
         if let Edit::NameScene(name) = &revision.edit
             && let Some(number) = name.strip_prefix("edit ")
         {
-            assert_eq!(number.parse::<usize>().unwrap(), count, "an edit is missing");
+            assert_eq!(
+                number.parse::<usize>().unwrap(),
+                count,
+                "an edit is missing"
+            );
             count += 1;
         }
     }
@@ -83,13 +93,17 @@ fn edits_and_saves() {
             strength: 1.0,
             on: true,
             shape: Shape::Stroke {
-                points: (0_u32..20).map(|at| Point::new(f64::from(at) * 3.0, 40.0)).collect(),
+                points: (0_u32..20)
+                    .map(|at| Point::new(f64::from(at) * 3.0, 40.0))
+                    .collect(),
                 radius_px: 8.0,
                 softness: 0.5,
             },
         };
         let drawn = PlateEdit::AddPart(mask, std::sync::Arc::new(stroke));
-        session.run(Command::Edit(Edit::Plate(plate, drawn))).unwrap();
+        session
+            .run(Command::Edit(Edit::Plate(plate, drawn)))
+            .unwrap();
         if number % 3 == 0 {
             session.run(Command::Undo).unwrap();
         }
@@ -107,7 +121,11 @@ fn takes_the_work_up() {
     };
     let project = project_in(&place);
     let on_disc = Session::open(&project, &settings()).unwrap();
-    assert!(on_disc.notes.is_empty(), "the project file is sound: {:?}", on_disc.notes);
+    assert!(
+        on_disc.notes.is_empty(),
+        "the project file is sound: {:?}",
+        on_disc.notes
+    );
     if backup_of(&project).exists() {
         Session::open(&backup_of(&project), &settings()).unwrap();
     }
@@ -118,7 +136,11 @@ fn takes_the_work_up() {
         None => on_disc,
     };
     session.begin_journal().unwrap();
-    assert!(session.notes.is_empty(), "the dead process holds nothing: {:?}", session.notes);
+    assert!(
+        session.notes.is_empty(),
+        "the dead process holds nothing: {:?}",
+        session.notes
+    );
     if let Some(left) = left.first() {
         Session::give_up(&left.journal);
     }
@@ -153,7 +175,9 @@ fn whatever_the_moment_of_the_kill_every_edit_made_is_there_again() {
             std::fs::copy(&demo, project_in(place.path())).unwrap();
         }
         let mut child = start("edits_and_saves", place.path());
-        drawn = drawn.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        drawn = drawn
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         std::thread::sleep(Duration::from_millis(40 + (drawn >> 33) % 260));
         child.kill().unwrap();
         let status = child.wait().unwrap();
@@ -162,15 +186,24 @@ fn whatever_the_moment_of_the_kill_every_edit_made_is_there_again() {
         let mut after = start("takes_the_work_up", place.path());
         let output = after.stdout.take().unwrap();
         let holds = said(output, "holds ");
-        assert!(after.wait().unwrap().success(), "kill {kill}: the work could not be taken up");
+        assert!(
+            after.wait().unwrap().success(),
+            "kill {kill}: the work could not be taken up"
+        );
         let [holds] = holds.as_slice() else {
             panic!("kill {kill}: no answer");
         };
         let last = made.last().map_or(0, |last| last + 1);
-        assert!(*holds >= last, "kill {kill}: {last} edits were made and {holds} are there");
+        assert!(
+            *holds >= last,
+            "kill {kill}: {last} edits were made and {holds} are there"
+        );
         made_in_all += made.len();
     }
-    assert!(made_in_all > kills, "the kills came too early to prove anything");
+    assert!(
+        made_in_all > kills,
+        "the kills came too early to prove anything"
+    );
     println!("{kills} kills, {made_in_all} edits made meanwhile, all there again");
     std::io::stdout().flush().unwrap();
 }

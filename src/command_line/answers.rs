@@ -2,13 +2,13 @@
 
 use super::progress::Progress;
 use super::words::Common;
+use crate::project::History;
 use crate::session::build::BuildReport;
 use crate::session::describe::Described;
 use crate::session::fuse_files::{FuseReport, FuseRequest, FusedFrame};
-use crate::project::History;
 use crate::session::pack::PackReport;
-use crate::session::step_list::step_list;
 use crate::session::sources::SourceState;
+use crate::session::step_list::step_list;
 use crate::session::swap::SwapReport;
 use crate::session::verify::{PictureState, Rebuild, VerifyReport};
 use serde_json::{Map, Value, json};

@@ -16,7 +16,7 @@ use crate::session::fuse_files::{BadFrames, FuseRequest, fuse_files};
 use crate::session::{Session, SessionError, Settings, demo, describe, system};
 use clap::Parser as _;
 use progress::Progress;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 use words::{Call, Common, Words};
 
@@ -146,7 +146,12 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
             second,
         }) => {
             let copies = copy_in.then_some(second);
-            record::swap(&project, (&plate, &frames), copies, (&words.common, &settings))
+            record::swap(
+                &project,
+                (&plate, &frames),
+                copies,
+                (&words.common, &settings),
+            )
         }
         Some(Call::Describe { file }) => {
             answers::described(&describe::describe(&file)?, &words.common);

@@ -220,7 +220,12 @@ pub fn on_plate(
         })?;
     let kernel = resample::Kernel::Lanczos3;
     let Some(mesh) = &plan.mesh else {
-        return Ok(resample::sample_planes(&planes, rect, &frame_from_plate, kernel));
+        return Ok(resample::sample_planes(
+            &planes,
+            rect,
+            &frame_from_plate,
+            kernel,
+        ));
     };
     let image = adapt::image_of(&planes, &Plane::filled(planes.rect(), 1.0));
     let place = |point| {

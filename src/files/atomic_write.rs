@@ -57,8 +57,7 @@ fn replace(
         })
         .map_err(|error| told(&error))?;
     {
-        let mut buffered =
-            BufWriter::with_capacity(1 << 18, faults::Faulty(new.as_file_mut()));
+        let mut buffered = BufWriter::with_capacity(1 << 18, faults::Faulty(new.as_file_mut()));
         fill(&mut buffered)?;
         buffered.flush().map_err(|error| told(&error))?;
     }
@@ -226,7 +225,10 @@ mod tests {
             std::os::unix::fs::symlink("a", &link).unwrap();
             write_bytes(&link, b"4").unwrap();
             assert_eq!(std::fs::read(&path).unwrap(), b"4");
-            assert!(link.symlink_metadata().unwrap().is_symlink(), "a link still");
+            assert!(
+                link.symlink_metadata().unwrap().is_symlink(),
+                "a link still"
+            );
         }
     }
 

@@ -1,11 +1,11 @@
 //! Copies of photos that are read back and compared, so that a copy is known to be one.
 
+use crate::files::FileError;
 use crate::files::atomic_write::write_atomically;
 use crate::files::digest::{content_hash, hex};
 use crate::files::folders::make_folder;
-use crate::files::FileError;
 use std::fs::File;
-use std::io::{Read as _, Write as _};
+use std::io::Read as _;
 use std::path::Path;
 
 /// Copies `from` to `to`, whole or not at all, making folders where they are missing; then reads the copy back. Gives the

@@ -79,7 +79,9 @@ impl JournalFile {
 /// Journals whose process ended without saying goodbye, oldest first, with their text.
 #[must_use]
 pub fn left_behind() -> Vec<(PathBuf, String)> {
-    let Some(entries) = folder_of_user().ok().and_then(|folder| std::fs::read_dir(folder).ok())
+    let Some(entries) = folder_of_user()
+        .ok()
+        .and_then(|folder| std::fs::read_dir(folder).ok())
     else {
         return Vec::new();
     };

@@ -84,7 +84,11 @@ fn place(project: &Path) -> Option<PathBuf> {
 
 /// Says who holds it. Failing to costs nothing but the words.
 fn sign(file: &mut File) {
-    let who = format!("process {} since {}\n", std::process::id(), clock::now_text());
+    let who = format!(
+        "process {} since {}\n",
+        std::process::id(),
+        clock::now_text()
+    );
     drop(
         file.set_len(0)
             .and_then(|()| file.rewind())
@@ -126,8 +130,14 @@ mod tests {
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
         // What a crash leaves: the file, and nobody who holds it.
         std::fs::write(folder.path().join(".a.platebench.lock"), "process 1").unwrap();
-        assert!(matches!(ProjectLock::ask(&project), Asked::Ours(_)), "taken over");
+        assert!(
+            matches!(ProjectLock::ask(&project), Asked::Ours(_)),
+            "taken over"
+        );
         let nowhere = Path::new("/proc/a.platebench");
-        assert!(matches!(ProjectLock::ask(nowhere), Asked::NoLocks), "no place");
+        assert!(
+            matches!(ProjectLock::ask(nowhere), Asked::NoLocks),
+            "no place"
+        );
     }
 }

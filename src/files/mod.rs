@@ -20,8 +20,8 @@ pub mod folders; // the user's config, state, cache and data folders
 pub mod journal_file; // journals in the state folder
 pub mod json; // answers and receipts as JSON
 pub mod limits; // how large a picture may be
-pub mod lock_file; // one window on one project
 pub mod locate; // names, folders and patterns to lists of photos; moved files by content
+pub mod lock_file; // one window on one project
 pub mod output; // finished pixels to TIFF, PNG, JPEG, OpenEXR
 pub mod photo; // picture files to samples
 pub mod places; // names of files in a project

@@ -38,9 +38,12 @@ pub fn has_entries(folder: &Path) -> bool {
 /// The newest file in `folder` (not below it) whose name ends in `ending`; of two of one time the later name.
 #[must_use]
 pub fn newest_with_ending(folder: &Path, ending: &str) -> Option<PathBuf> {
-    with_ending(folder, ending)
-        .into_iter()
-        .max_by_key(|path| (trace(path).ok().and_then(|trace| trace.changed), path.clone()))
+    with_ending(folder, ending).into_iter().max_by_key(|path| {
+        (
+            trace(path).ok().and_then(|trace| trace.changed),
+            path.clone(),
+        )
+    })
 }
 
 /// The files in `folder` (not below it) whose names end in `ending`, by name.

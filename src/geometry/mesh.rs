@@ -101,7 +101,10 @@ mod tests {
         assert!(mesh.is_sound(), "it is a mesh");
         let near = |at: Point, want: Point| {
             let found = mesh.apply(at);
-            assert!(found.distance(want) < 1e-6, "{at:?}: {found:?} for {want:?}");
+            assert!(
+                found.distance(want) < 1e-6,
+                "{at:?}: {found:?} for {want:?}"
+            );
         };
         near(Point::new(20.0, 30.0), Point::new(21.0, 29.25));
         near(Point::new(23.0, 17.0), Point::new(24.15, 16.575));

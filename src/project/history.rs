@@ -126,7 +126,9 @@ impl History {
     #[must_use]
     pub fn project_at(&self, revision: Option<RevisionId>) -> Arc<Project> {
         let (start, chain) = self.chain_to(revision);
-        chain.into_iter().fold(start, |before, id| self.after(&before, id))
+        chain
+            .into_iter()
+            .fold(start, |before, id| self.after(&before, id))
     }
 
     /// Every edit ever made, oldest first.
@@ -172,7 +174,9 @@ impl History {
     /// Adds a revision whose project is the one now.
     fn push(&mut self, revision: Revision, label: String) {
         let id = revision.id;
-        let depth = 1 + revision.parent.map_or(0, |parent| self.notes[index(parent)].1);
+        let depth = 1 + revision
+            .parent
+            .map_or(0, |parent| self.notes[index(parent)].1);
         if depth.is_multiple_of(SPAN) {
             self.kept.insert(id, Arc::clone(&self.project));
         }
@@ -261,7 +265,10 @@ impl History {
         if state.name.trim().is_empty() {
             return Err(EditError::Refused("a state needs a name".to_owned()));
         }
-        if let Some(id) = state.revision.filter(|id| index(*id) >= self.revisions.len()) {
+        if let Some(id) = state
+            .revision
+            .filter(|id| index(*id) >= self.revisions.len())
+        {
             return Err(EditError::Unknown {
                 what: "revision",
                 id: id.0,
@@ -448,10 +455,16 @@ mod tests {
         };
         history.name_state(state("print", None)).unwrap();
         history.name_state(state("print", history.now())).unwrap();
-        assert_eq!(history.state_named("print").unwrap().revision, history.now());
+        assert_eq!(
+            history.state_named("print").unwrap().revision,
+            history.now()
+        );
         assert!(history.name_state(state(" ", None)).is_err(), "no name");
         let nowhere = state("x", Some(RevisionId(7)));
         assert!(history.name_state(nowhere).is_err(), "no state");
-        assert!(history.forget_name("print") && !history.forget_name("print"), "once");
+        assert!(
+            history.forget_name("print") && !history.forget_name("print"),
+            "once"
+        );
     }
 }

@@ -77,10 +77,16 @@ fn plate_faults(plate: &Plate, faults: &mut Vec<String>) {
             faults.push(format!("source '{}' lies nowhere", variant.name));
         }
     }
-    plate.masks.iter().for_each(|mask| mask_faults(mask, faults));
+    plate
+        .masks
+        .iter()
+        .for_each(|mask| mask_faults(mask, faults));
     for group in &plate.groups {
         if !group_is_sound(group) {
-            faults.push(format!("practical group '{}' has senseless settings", group.name));
+            faults.push(format!(
+                "practical group '{}' has senseless settings",
+                group.name
+            ));
         }
     }
 }
@@ -119,7 +125,10 @@ fn mask_faults(mask: &Mask, faults: &mut Vec<String>) {
 fn group_is_sound(group: &PracticalGroup) -> bool {
     group.stops <= STOPS
         && !group.stops.is_nan()
-        && group.tint_rgb.iter().all(|factor| (0.0..=1e4).contains(factor))
+        && group
+            .tint_rgb
+            .iter()
+            .all(|factor| (0.0..=1e4).contains(factor))
         && (0.0..=RADIUS_PX).contains(&group.glow_px)
         && (0.0..=1.0).contains(&group.glow_share)
 }
@@ -136,7 +145,10 @@ fn made_faults(made: &Made, faults: &mut Vec<String>) {
         is_near(dust.through)
             && (0.0..=1e6).contains(&dust.width_px)
             && (0.0..=1e6).contains(&dust.cloud_px)
-            && dust.kelvin.iter().all(|kelvin| (500.0..=100_000.0).contains(kelvin))
+            && dust
+                .kelvin
+                .iter()
+                .all(|kelvin| (500.0..=100_000.0).contains(kelvin))
     });
     let planet = made.planet.as_ref().is_none_or(|planet| {
         is_near(planet.centre)
@@ -162,7 +174,9 @@ fn size_fault(what: &str, size: Size, faults: &mut Vec<String>) {
 
 fn count_fault(what: &str, count: usize, most: usize, faults: &mut Vec<String>) {
     if count > most {
-        faults.push(format!("there are {count} {what}, more than the {most} allowed"));
+        faults.push(format!(
+            "there are {count} {what}, more than the {most} allowed"
+        ));
     }
 }
 

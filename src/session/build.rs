@@ -205,7 +205,10 @@ pub(in crate::session) fn encoding_for_bits(
     output: &str,
     bits: u8,
 ) -> Result<export::Encoding, SessionError> {
-    Ok(encoding_for(OutputFormat::of_path(Path::new(output))?, bits))
+    Ok(encoding_for(
+        OutputFormat::of_path(Path::new(output))?,
+        bits,
+    ))
 }
 
 /// The usual way to write numbers of this encoding.

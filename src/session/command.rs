@@ -65,9 +65,10 @@ impl Session {
     fn move_in_history(&mut self, go: impl FnOnce(&mut History)) -> Result<(), SessionError> {
         let before = self.history.now();
         go(&mut self.history);
-        let from_file = self.history.now().is_none_or(|now| {
-            usize::try_from(now.0).is_ok_and(|number| number < self.from_file)
-        });
+        let from_file = self
+            .history
+            .now()
+            .is_none_or(|now| usize::try_from(now.0).is_ok_and(|number| number < self.from_file));
         let fault = from_file
             .then(|| check::faults(self.history.project()).into_iter().next())
             .flatten();

@@ -59,9 +59,18 @@ fn a_full_disc_at_any_write_of_a_save_loses_nothing() {
         assert!(said.contains("the disc is full"), "{said}");
         assert_eq!(opened(&path), "second", "the old file is whole");
         let before = opened(&backup_of(&path));
-        assert!(before == "first" || before == "second", "so is the backup: {before}");
-        assert!(leavings(folder.path()).is_empty(), "and nothing half-written is left");
-        assert!(!session.is_saved() && session.project().name == "third", "the work is in memory");
+        assert!(
+            before == "first" || before == "second",
+            "so is the backup: {before}"
+        );
+        assert!(
+            leavings(folder.path()).is_empty(),
+            "and nothing half-written is left"
+        );
+        assert!(
+            !session.is_saved() && session.project().name == "third",
+            "the work is in memory"
+        );
         let elsewhere = folder.path().join("elsewhere.platebench");
         session.save(Some(&elsewhere)).unwrap();
         assert_eq!(opened(&elsewhere), "third");

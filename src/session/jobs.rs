@@ -242,7 +242,11 @@ impl Session {
     }
 
     /// Computes the whole pictures of one plate, or of all, so that tiles can be shown.
-    pub(in crate::session) fn compute(&self, plate: Option<PlateId>, watch: &dyn Watch) -> Result<(), SessionError> {
+    pub(in crate::session) fn compute(
+        &self,
+        plate: Option<PlateId>,
+        watch: &dyn Watch,
+    ) -> Result<(), SessionError> {
         let world = self.world(watch);
         let project = Arc::clone(self.project());
         for one in project

@@ -141,7 +141,8 @@ impl Journal {
         folder: &Path,
     ) -> Result<(), SessionError> {
         let mut file = JournalFile::begin(&self.journals)?;
-        let begun = begin_line(history, path, folder).and_then(|line| Ok(append(&mut file, &line)?));
+        let begun =
+            begin_line(history, path, folder).and_then(|line| Ok(append(&mut file, &line)?));
         if let Err(error) = begun {
             file.remove();
             return Err(error);

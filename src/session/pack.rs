@@ -165,7 +165,11 @@ impl Session {
             };
             let picture = path.with_file_name(&paid.output);
             for file in [path, picture] {
-                let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
+                let name = file
+                    .file_name()
+                    .unwrap_or_default()
+                    .to_string_lossy()
+                    .into_owned();
                 if places::exists(&file) && !work.has(&name) {
                     work.copy(&file, &name, None)?;
                 }
@@ -193,9 +197,10 @@ impl Session {
         if !renamed.is_empty() {
             self.record(Edit::RelinkFrames(renamed))?;
         }
-        let name = path
-            .and_then(Path::file_name)
-            .map_or_else(|| "scene.platebench".to_owned(), |name| name.to_string_lossy().into_owned());
+        let name = path.and_then(Path::file_name).map_or_else(
+            || "scene.platebench".to_owned(),
+            |name| name.to_string_lossy().into_owned(),
+        );
         let text = self.project_file_text(Path::new(&name))?;
         work.write(&name, text.as_bytes())?;
         Ok(name)
@@ -237,7 +242,10 @@ impl Packing {
 
     fn finish(&mut self) -> Result<(usize, u64), FileError> {
         self.list.sort_by(|one, other| one.file.cmp(&other.file));
-        let totals = (self.list.len(), self.list.iter().map(|packed| packed.bytes).sum());
+        let totals = (
+            self.list.len(),
+            self.list.iter().map(|packed| packed.bytes).sum(),
+        );
         let contents = Contents {
             format: "platebench pack",
             version: 1,

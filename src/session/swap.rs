@@ -1,12 +1,12 @@
 //! Gives a plate a new source; masks, lights, matte and placement stay with the plate and are judged.
 
 use crate::engine::Watch;
-use crate::engine::measure::carried::{Astray, Carried};
+use crate::engine::measure::carried::{self, Astray, Carried};
 use crate::files;
-use crate::geometry::Transform;
+use crate::geometry::{Point, Transform};
 use crate::project::{
-    Edit, Frame, FrameId, PassId, PassRole, Plate, PlateEdit, PlateId, Source, Stack, Take, Variant,
-    VariantId,
+    Edit, Frame, FrameId, PassId, PassRole, Plate, PlateEdit, PlateId, Source, Stack, Take,
+    Variant, VariantId,
 };
 use crate::session::grouping::{self, GroupRole};
 use crate::session::measure::Due;
@@ -123,6 +123,22 @@ impl Session {
         Ok(report)
     }
 
+    /// The places at which something carried over by a swap to `variant` is judged.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or the work was stopped.
+    pub fn judged_places(
+        &self,
+        (plate, variant): (PlateId, VariantId),
+        what: Carried,
+        watch: &dyn Watch,
+    ) -> Result<Vec<Point>, SessionError> {
+        let world = self.world(watch);
+        Ok(self
+            .engine()
+            .judged_places(&world, (plate, variant), what)?)
+    }
+
     fn plate_called(&self, name: &str) -> Result<Arc<Plate>, SessionError> {
         self.project().plate_by_name(name).cloned().ok_or_else(|| {
             let names: Vec<&str> = self
@@ -149,11 +165,7 @@ impl Session {
         Ok(())
     }
 
-    fn add_source(
-        &mut self,
-        plate: &Plate,
-        paths: &[PathBuf],
-    ) -> Result<VariantId, SessionError> {
+    fn add_source(&mut self, plate: &Plate, paths: &[PathBuf]) -> Result<VariantId, SessionError> {
         let sorted = sort_photos(plate, paths)?;
         let unlit = self.add_photos(&sorted.unlit)?;
         if unlit.is_empty() {
@@ -243,7 +255,8 @@ impl Session {
             .iter()
             .filter(|placement| placement.plate == plate.id)
             .map(|placement| format!("placement '{}'", placement.name));
-        let carried = everything(plate)
+        let carried = carried::everything(plate)
+            .map(|what| name_of(plate, what))
             .chain(placed)
             .filter(|name| needs_a_look.iter().all(|look| look.step != *name));
         Ok(SwapReport {
@@ -292,7 +305,10 @@ fn sort_photos(plate: &Plate, paths: &[PathBuf]) -> Result<Sorted, SessionError>
 
 fn pass_named(plate: &Plate, group: &str, role: GroupRole) -> Option<PassId> {
     let words = |name: &str| -> Vec<String> {
-        name.to_lowercase().split_whitespace().map(str::to_owned).collect()
+        name.to_lowercase()
+            .split_whitespace()
+            .map(str::to_owned)
+            .collect()
     };
     let said = words(group);
     let named = plate.passes.iter().find(|pass| {
@@ -308,17 +324,6 @@ fn pass_named(plate: &Plate, group: &str, role: GroupRole) -> Option<PassId> {
         all.next().is_none().then_some(only)
     };
     named.or_else(silhouettes).map(|pass| pass.id)
-}
-
-/// The name of everything that follows a plate's source.
-fn everything(plate: &Plate) -> impl Iterator<Item = String> {
-    let masks = (0..plate.masks.len()).map(Carried::Mask);
-    let steps = (0..plate.steps.len()).map(Carried::Step);
-    let groups = (0..plate.groups.len()).map(Carried::Group);
-    masks
-        .chain(steps)
-        .chain(groups)
-        .map(|what| name_of(plate, what))
 }
 
 fn name_of(plate: &Plate, what: Carried) -> String {
@@ -362,7 +367,8 @@ fn passes_to_look_at(plate: &Plate, source: &Variant) -> Vec<Look> {
         };
         if of.id != source.id {
             looks.push(look(
-                "it was not shot again: the frames of the old source are laid over the new one".to_owned(),
+                "it was not shot again: the frames of the old source are laid over the new one"
+                    .to_owned(),
             ));
             continue;
         }

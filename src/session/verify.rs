@@ -1,8 +1,8 @@
 //! Proves a finished picture from its record: are the photos unchanged, and does a rebuild give the receipt's pixels?
 
-use crate::engine::Watch;
 use crate::engine::Engine;
-use crate::files::{self, FileError, places, photo};
+use crate::engine::Watch;
+use crate::files::{self, FileError, photo, places};
 use crate::project::RevisionId;
 use crate::session::build::encoding_for_bits;
 use crate::session::receipt::{self, Receipt};
@@ -163,11 +163,7 @@ impl Session {
     }
 
     /// Goes to the state that the receipt was written for: the one now, or the newest in the history that has its fingerprint.
-    fn go_to_state_of(
-        &mut self,
-        paid: &Receipt,
-        watch: &dyn Watch,
-    ) -> Result<bool, SessionError> {
+    fn go_to_state_of(&mut self, paid: &Receipt, watch: &dyn Watch) -> Result<bool, SessionError> {
         if self.project_fingerprint()? == paid.project {
             return Ok(true);
         }

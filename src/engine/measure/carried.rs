@@ -9,8 +9,8 @@ use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::{Point, Rect};
 use crate::imaging::carry::Match;
 use crate::imaging::matte;
-use crate::pixels::convert::{coordinate, count_f64, narrow};
 use crate::pixels::Plane;
+use crate::pixels::convert::{coordinate, count_f64, narrow};
 use crate::project::{
     Mask, Matte, MatteMethod, PassId, Plate, PlateId, PracticalGroup, StepKind, VariantId,
 };
@@ -40,9 +40,9 @@ pub struct Astray {
 /// Edges are judged at one place in each square of this side, px.
 const CELL_PX: i32 = 32;
 /// Shift up to which an edge counts as being where it was, px.
-pub const EDGE_TOLERANCE_PX: f32 = 1.5;
+const EDGE_TOLERANCE_PX: f32 = 1.5;
 /// Shift up to which a lit detail counts as being where it was, px.
-pub const LIT_TOLERANCE_PX: f32 = 0.5;
+const LIT_TOLERANCE_PX: f32 = 0.5;
 /// Share of a group's brightest light below which a place counts as unlit.
 const LIT_SHARE: f32 = 0.02;
 /// Light below which nothing is lit, whatever the group's brightest is.
@@ -68,41 +68,82 @@ impl Engine {
             engine: self,
             world,
             plate: plate_of,
-            both: &both,
             rect: plate_of.size.ok_or_else(not_prepared)?.rect(),
         };
         let mut astray = Vec::new();
-        for (number, mask) in plate_of.masks.iter().enumerate() {
-            astray.extend(judge.mask(number, mask)?);
-        }
-        for (number, step) in plate_of.steps.iter().enumerate() {
-            if let StepKind::Matte(matte) = &step.kind {
-                astray.extend(judge.matte(number, matte, variant)?);
-            }
-        }
-        for (number, group) in plate_of.groups.iter().enumerate() {
-            astray.extend(judge.group(number, group, variant)?);
+        for what in everything(plate_of) {
+            let places = judge.places(what, variant)?;
+            astray.extend(judged(&both, what, &places, plate_of));
         }
         Ok(astray)
     }
+
+    /// The places at which `what` is judged after a swap to `variant`; none where it cannot have gone astray.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or the work was stopped.
+    pub fn judged_places(
+        &self,
+        world: &World<'_>,
+        (plate, variant): (PlateId, VariantId),
+        what: Carried,
+    ) -> Result<Vec<Point>, EngineError> {
+        let not_prepared = || EngineError::NotPrepared(plate);
+        let plate_of = world.project.plate(plate).ok_or_else(not_prepared)?;
+        let judge = Judge {
+            engine: self,
+            world,
+            plate: plate_of,
+            rect: plate_of.size.ok_or_else(not_prepared)?.rect(),
+        };
+        judge.places(what, variant)
+    }
+}
+
+/// Everything that is carried over with a plate, in the order it is listed.
+pub fn everything(plate: &Plate) -> impl Iterator<Item = Carried> + use<> {
+    let masks = (0..plate.masks.len()).map(Carried::Mask);
+    let steps = (0..plate.steps.len()).map(Carried::Step);
+    let groups = (0..plate.groups.len()).map(Carried::Group);
+    masks.chain(steps).chain(groups)
 }
 
 struct Judge<'a> {
     engine: &'a Engine,
     world: &'a World<'a>,
     plate: &'a Plate,
-    both: &'a SideBySide,
     rect: Rect,
 }
 
 impl Judge<'_> {
+    fn places(&self, what: Carried, variant: VariantId) -> Result<Vec<Point>, EngineError> {
+        match what {
+            Carried::Mask(number) => {
+                let mask = self.plate.masks.get(number);
+                mask.map_or(Ok(Vec::new()), |mask| self.mask(mask))
+            }
+            Carried::Step(number) => match self.plate.steps.get(number).map(|step| &step.kind) {
+                Some(StepKind::Matte(matte)) => self.matte(matte, variant),
+                _edgeless => Ok(Vec::new()),
+            },
+            Carried::Group(number) => {
+                let group = self.plate.groups.get(number);
+                group.map_or(Ok(Vec::new()), |group| self.group(group, variant))
+            }
+        }
+    }
+
     /// A mask that only groups use matters where their light falls on its edge; any other all along it.
-    fn mask(&self, number: usize, mask: &Mask) -> Result<Vec<Astray>, EngineError> {
+    fn mask(&self, mask: &Mask) -> Result<Vec<Point>, EngineError> {
         let Some(drawn) = adapt::draw_mask(Some(mask), self.rect, 0) else {
             return Ok(Vec::new());
         };
         let mut places = edge_places(&drawn);
-        let by_steps = self.plate.steps.iter().any(|step| step.mask == Some(mask.id));
+        let by_steps = self
+            .plate
+            .steps
+            .iter()
+            .any(|step| step.mask == Some(mask.id));
         let groups: Vec<&PracticalGroup> = self
             .plate
             .groups
@@ -120,16 +161,11 @@ impl Judge<'_> {
             }
             places.retain(|place| is_lit(&lit, cell_about(*place)));
         }
-        Ok(self.judged(Carried::Mask(number), &places, EDGE_TOLERANCE_PX))
+        Ok(places)
     }
 
     /// A matte whose silhouette was not shot again is judged along its edge.
-    fn matte(
-        &self,
-        number: usize,
-        matte: &Matte,
-        variant: VariantId,
-    ) -> Result<Vec<Astray>, EngineError> {
+    fn matte(&self, matte: &Matte, variant: VariantId) -> Result<Vec<Point>, EngineError> {
         let MatteMethod::Silhouette { pass, .. } = matte.method else {
             return Ok(Vec::new());
         };
@@ -142,17 +178,11 @@ impl Judge<'_> {
         let card = Plane::filled(self.rect, 1.0);
         let levels = adapt::silhouette_levels(&matte.method);
         let covered = matte::silhouette(&adapt::planes_of(&light), &card, &levels);
-        let places = edge_places(&covered);
-        Ok(self.judged(Carried::Step(number), &places, EDGE_TOLERANCE_PX))
+        Ok(edge_places(&covered))
     }
 
     /// A group whose pass was not shot again is judged where its light falls.
-    fn group(
-        &self,
-        number: usize,
-        group: &PracticalGroup,
-        variant: VariantId,
-    ) -> Result<Vec<Astray>, EngineError> {
+    fn group(&self, group: &PracticalGroup, variant: VariantId) -> Result<Vec<Point>, EngineError> {
         if self.was_shot_again(group.pass, variant) {
             return Ok(Vec::new());
         }
@@ -164,15 +194,16 @@ impl Judge<'_> {
                 .zip(&mask.data)
                 .for_each(|(light, mask)| *light *= mask);
         }
-        let places: Vec<Point> = cells(self.rect)
+        Ok(cells(self.rect)
             .filter(|cell| is_lit(&lit, *cell))
             .map(middle)
-            .collect();
-        Ok(self.judged(Carried::Group(number), &places, LIT_TOLERANCE_PX))
+            .collect())
     }
 
     fn was_shot_again(&self, pass: PassId, variant: VariantId) -> bool {
-        self.plate.take(pass).is_none_or(|(of, _take)| of.id == variant)
+        self.plate
+            .take(pass)
+            .is_none_or(|(of, _take)| of.id == variant)
     }
 
     /// Where a pass adds light, as a share of its brightest.
@@ -184,30 +215,40 @@ impl Judge<'_> {
         let full = brightest.max(LEAST_LIGHT / LIT_SHARE);
         Ok(luma.map(|light| light / full))
     }
+}
 
-    fn judged(&self, what: Carried, places: &[Point], tolerance_px: f32) -> Vec<Astray> {
-        let found = self.both.old.matches(&self.both.new, places);
-        let mut bad: Vec<Astray> = Vec::new();
-        for (place, found) in places.iter().zip(found) {
-            let by_px = match found {
-                Match::Flat => continue,
-                Match::Other => None,
-                Match::Alike { shift, .. } => {
-                    let by_px = narrow(shift.distance(Point::default()));
-                    if by_px <= tolerance_px {
-                        continue;
-                    }
-                    Some(by_px)
-                }
-            };
-            bad.push(Astray {
-                what,
-                place: cell_about(*place).intersect(self.rect),
-                by_px,
-            });
-        }
-        joined(bad)
+/// How far what is judged may lie from where it was, px.
+#[must_use]
+pub const fn tolerance_px(what: Carried) -> f32 {
+    match what {
+        Carried::Mask(_) | Carried::Step(_) => EDGE_TOLERANCE_PX,
+        Carried::Group(_) => LIT_TOLERANCE_PX,
     }
+}
+
+fn judged(both: &SideBySide, what: Carried, places: &[Point], plate: &Plate) -> Vec<Astray> {
+    let whole = plate.size.unwrap_or_default().rect();
+    let found = both.old.matches(&both.new, places);
+    let mut bad: Vec<Astray> = Vec::new();
+    for (place, found) in places.iter().zip(found) {
+        let by_px = match found {
+            Match::Flat => continue,
+            Match::Other => None,
+            Match::Alike { shift, .. } => {
+                let by_px = narrow(shift.distance(Point::default()));
+                if by_px <= tolerance_px(what) {
+                    continue;
+                }
+                Some(by_px)
+            }
+        };
+        bad.push(Astray {
+            what,
+            place: cell_about(*place).intersect(whole),
+            by_px,
+        });
+    }
+    joined(bad)
 }
 
 /// Neighbouring places become one.
@@ -216,10 +257,13 @@ fn joined(bad: Vec<Astray>) -> Vec<Astray> {
     for one in bad {
         let mut all = one;
         // Joining two may make a third one a neighbour.
-        while let Some(at) = out
-            .iter()
-            .position(|other| !other.place.grow(CELL_PX / 2).intersect(all.place).is_empty())
-        {
+        while let Some(at) = out.iter().position(|other| {
+            !other
+                .place
+                .grow(CELL_PX / 2)
+                .intersect(all.place)
+                .is_empty()
+        }) {
             let other = out.remove(at);
             all.place = all.place.union(other.place);
             all.by_px = match (all.by_px, other.by_px) {
@@ -268,8 +312,7 @@ fn is_lit(lit: &Plane, cell: Rect) -> bool {
 }
 
 /// One place on the edge (where the coverage passes one half) in each cell that the edge runs through: the mean of the edge's pixels there.
-#[must_use]
-pub fn edge_places(mask: &Plane) -> Vec<Point> {
+fn edge_places(mask: &Plane) -> Vec<Point> {
     let (width, rect) = (mask.rect.width(), mask.rect);
     let inside = |index: usize| mask.data[index] >= 0.5;
     let mut places = Vec::new();

@@ -96,7 +96,10 @@ impl Engine {
         let residual_px = carry::residual_px(&after.old, &after.new);
         let before = carry::residual_px(&compared.old, &compared.new);
         Ok(if residual_px < before {
-            Lies { residual_px, ..bent }
+            Lies {
+                residual_px,
+                ..bent
+            }
         } else {
             upright
         })
@@ -112,7 +115,10 @@ impl Engine {
         let not_prepared = || EngineError::NotPrepared(plate);
         let laid = world
             .project
-            .edited(&Edit::Plate(plate, PlateEdit::RecordPlace(variant, lies.clone())))
+            .edited(&Edit::Plate(
+                plate,
+                PlateEdit::RecordPlace(variant, lies.clone()),
+            ))
             .map_err(|_gone| not_prepared())?;
         let world = World {
             project: Arc::new(laid),

@@ -64,7 +64,9 @@ pub fn mesh(first: &Comparable, second: &Comparable) -> Option<Found> {
         mesh: Mesh {
             spacing_px: SPACING_PX,
             columns,
-            shifts: shifts.map(|shift| shift.unwrap_or_default().map(round)).collect(),
+            shifts: shifts
+                .map(|shift| shift.unwrap_or_default().map(round))
+                .collect(),
         },
         seen,
     })

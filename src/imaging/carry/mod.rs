@@ -109,7 +109,9 @@ fn contrast(plane: &Plane, window: Rect) -> f32 {
         }
     }
     let count = count_f32(window.area().max(1));
-    (squares / count - (sum / count) * (sum / count)).max(0.0).sqrt()
+    (squares / count - (sum / count) * (sum / count))
+        .max(0.0)
+        .sqrt()
 }
 
 /// The pixels of row `y` of `window`, shifted by `dx`; the window lies inside.
@@ -136,9 +138,12 @@ fn best(
     let (at, highest) = scores
         .iter()
         .enumerate()
-        .fold((0, -2.0), |kept, (at, score)| {
-            if *score > kept.1 { (at, *score) } else { kept }
-        });
+        .fold(
+            (0, -2.0),
+            |kept, (at, score)| {
+                if *score > kept.1 { (at, *score) } else { kept }
+            },
+        );
     let (column, row) = (coordinate(at) % side, coordinate(at) / side);
     if column == 0 || row == 0 || column == side - 1 || row == side - 1 {
         return None;
@@ -168,7 +173,9 @@ fn alike(a: &Plane, b: &Plane, window: Rect, (dx, dy): (i32, i32)) -> f32 {
     }
     let mut sums = [0.0_f32; 5];
     for y in window.y0..window.y1 {
-        let rows = part(a, window, y, 0).iter().zip(part(b, window, y + dy, dx));
+        let rows = part(a, window, y, 0)
+            .iter()
+            .zip(part(b, window, y + dy, dx));
         let mut row = [0.0_f32; 5];
         for (a, b) in rows {
             row[0] += a;
@@ -185,7 +192,11 @@ fn alike(a: &Plane, b: &Plane, window: Rect, (dx, dy): (i32, i32)) -> f32 {
     let [a, b, aa, bb, ab] = sums.map(|sum| sum / count);
     let (va, vb) = ((aa - a * a).max(0.0), (bb - b * b).max(0.0));
     let scale = (va * vb).sqrt();
-    if scale > 1e-12 { (ab - a * b) / scale } else { -1.0 }
+    if scale > 1e-12 {
+        (ab - a * b) / scale
+    } else {
+        -1.0
+    }
 }
 
 #[cfg(test)]
@@ -195,7 +206,10 @@ mod tests {
     /// Smooth waves that repeat nowhere near, moved by (dx, dy).
     fn picture(dx: f32, dy: f32) -> Plane {
         Plane::from_fn(Rect::new(0, 0, 160, 140), |x, y| {
-            let (x, y) = (count_f32(usize::try_from(x).unwrap()) - dx, count_f32(usize::try_from(y).unwrap()) - dy);
+            let (x, y) = (
+                count_f32(usize::try_from(x).unwrap()) - dx,
+                count_f32(usize::try_from(y).unwrap()) - dy,
+            );
             let wave = libm::sinf(x * 0.31 + 0.004 * x * y) + libm::cosf(y * 0.27 - 0.002 * x * x);
             0.3 + 0.1 * wave
         })
@@ -210,7 +224,10 @@ mod tests {
             let Match::Alike { shift, alike } = found else {
                 panic!("{found:?}");
             };
-            assert!(shift.distance(Point::new(6.4, -3.7)) < 0.12, "{shift:?} {alike}");
+            assert!(
+                shift.distance(Point::new(6.4, -3.7)) < 0.12,
+                "{shift:?} {alike}"
+            );
         }
         let dark = Comparable::new(&Plane::filled(Rect::new(0, 0, 160, 140), 0.01));
         assert_eq!(dark.matches(&dark, &places), [Match::Flat; 2]);
