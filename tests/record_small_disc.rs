@@ -30,7 +30,12 @@ fn a_disc_that_is_full_loses_nothing() {
     let folder = tempfile::tempdir().unwrap();
     let disc = folder.path().join("disc");
     std::fs::create_dir(&disc).unwrap();
-    let mount = |words: &[&str]| process::Command::new(words[0]).args(&words[1..]).status().unwrap();
+    let mount = |words: &[&str]| {
+        process::Command::new(words[0])
+            .args(&words[1..])
+            .status()
+            .unwrap()
+    };
     let place = disc.to_str().unwrap();
     let mounted = mount(&["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", place]);
     assert!(mounted.success(), "this test needs the right to mount");
@@ -39,7 +44,10 @@ fn a_disc_that_is_full_loses_nothing() {
         .env(DISC, &disc)
         .env("PLATEBENCH_STATE_DIR", disc.join("state"))
         .status();
-    assert!(mount(&["umount", place]).success(), "{place} is still mounted");
+    assert!(
+        mount(&["umount", place]).success(),
+        "{place} is still mounted"
+    );
     assert!(outcome.unwrap().success(), "see what it said");
 }
 
@@ -85,22 +93,35 @@ fn fills_the_disc() {
     println!("after {saved} edits: {said}");
     assert!(said.contains("the disc is full"), "{said}");
     let on_disc = Session::open(&project, &settings()).unwrap();
-    assert_eq!(on_disc.history().revisions().len(), saved, "the old file is whole");
+    assert_eq!(
+        on_disc.history().revisions().len(),
+        saved,
+        "the old file is whole"
+    );
     Session::open(&backup_of(&project), &settings()).unwrap();
     // The journal fills the rest, says so, and the work goes on.
     while session.journal_fault().is_none() {
-        session.run(Command::Edit(Edit::NameScene("x".repeat(4000)))).unwrap();
+        session
+            .run(Command::Edit(Edit::NameScene("x".repeat(4000))))
+            .unwrap();
     }
     println!("the journal: {}", session.journal_fault().unwrap());
-    session.run(Command::Edit(Edit::NameScene("the last".to_owned()))).unwrap();
+    session
+        .run(Command::Edit(Edit::NameScene("the last".to_owned())))
+        .unwrap();
     let elsewhere = tempfile::tempdir().unwrap();
     let there = elsewhere.path().join("scene.platebench");
     session.run(Command::Save(Some(there.clone()))).unwrap();
-    assert_eq!(Session::open(&there, &settings()).unwrap().project().name, "the last");
+    assert_eq!(
+        Session::open(&there, &settings()).unwrap().project().name,
+        "the last"
+    );
     // Room again: the journal begins anew and holds everything.
     std::fs::remove_file(backup_of(&project)).unwrap();
     std::fs::remove_file(&project).unwrap();
-    session.run(Command::Edit(Edit::NameScene("room again".to_owned()))).unwrap();
+    session
+        .run(Command::Edit(Edit::NameScene("room again".to_owned())))
+        .unwrap();
     assert_eq!(session.journal_fault(), None);
     let count = session.history().revisions().len();
     drop(session);

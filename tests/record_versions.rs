@@ -37,9 +37,16 @@ fn version_1_opens_as_what_it_was() {
     for (key, value) in want.as_object().unwrap() {
         assert_eq!(&found[key], value, "{key}");
     }
-    assert_eq!(found["notes"], json!([]), "its history leads to its project");
+    assert_eq!(
+        found["notes"],
+        json!([]),
+        "its history leads to its project"
+    );
     assert_eq!(found["plates"][0]["name"], "barge");
-    assert_eq!(found["plates"][0]["masks"], json!(["without the stand", "furnace doors"]));
+    assert_eq!(
+        found["plates"][0]["masks"],
+        json!(["without the stand", "furnace doors"])
+    );
     assert_eq!(found["plates"][0]["steps"], json!(["matte"]));
     assert_eq!(found["edits"].as_array().unwrap().len(), 41);
 }
@@ -63,17 +70,31 @@ fn every_version_is_written_back_in_the_newest_one_edit_a_line() {
         let text = std::fs::read_to_string(sample(version)).unwrap();
         let opened = from_text(&text).unwrap();
         let written = to_text(&opened.history, "0.1.0").unwrap();
-        assert!(written.contains(&format!("\"version\": {VERSION}")), "version {version}");
+        assert!(
+            written.contains(&format!("\"version\": {VERSION}")),
+            "version {version}"
+        );
         let again = from_text(&written).unwrap();
         assert_eq!(again.history.project(), opened.history.project());
         assert_eq!(again.history.revisions(), opened.history.revisions());
-        let edits = written.lines().filter(|line| line.starts_with("{\"id\":")).count();
+        let edits = written
+            .lines()
+            .filter(|line| line.starts_with("{\"id\":"))
+            .count();
         assert_eq!(edits, opened.history.revisions().len(), "one edit a line");
         // A further edit changes the lines about it and no others.
         let mut history = again.history;
-        history.record(platebench::project::Edit::NameScene("Other".to_owned()), None).unwrap();
+        history
+            .record(
+                platebench::project::Edit::NameScene("Other".to_owned()),
+                None,
+            )
+            .unwrap();
         let after = to_text(&history, "0.1.0").unwrap();
-        let changed = after.lines().filter(|line| !written.lines().any(|old| old == *line)).count();
+        let changed = after
+            .lines()
+            .filter(|line| !written.lines().any(|old| old == *line))
+            .count();
         assert!(changed <= 4, "{changed} lines changed for one edit");
     }
 }

@@ -27,8 +27,22 @@ const MEMORY: usize = 1536 << 10;
 const LARGEST: usize = 1 << 18;
 /// Pieces that JSON inputs may need.
 const WORDS: [&str; 16] = [
-    "null", "[]", "{}", "-1", "4294967295", "1e308", "-1e39", "\"\"", "\"all\"", "\"edits\":[", "\"plate\":[1,",
-    "{\"name-scene\":\"x\"}", "\"undo\"", "\\u0000", "[[[[[[[[", "]]]]]]]]",
+    "null",
+    "[]",
+    "{}",
+    "-1",
+    "4294967295",
+    "1e308",
+    "-1e39",
+    "\"\"",
+    "\"all\"",
+    "\"edits\":[",
+    "\"plate\":[1,",
+    "{\"name-scene\":\"x\"}",
+    "\"undo\"",
+    "\\u0000",
+    "[[[[[[[[",
+    "]]]]]]]]",
 ];
 
 fn main() -> ExitCode {
@@ -51,7 +65,11 @@ fn main() -> ExitCode {
     let sound = chosen
         .iter()
         .all(|target| run(target, Duration::from_secs(seconds), seed, work.path()));
-    if sound { ExitCode::SUCCESS } else { ExitCode::FAILURE }
+    if sound {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    }
 }
 
 /// A plain generator; only variety matters.
@@ -59,7 +77,10 @@ struct Dice(u64);
 
 impl Dice {
     fn next(&mut self) -> u64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         (self.0 ^ (self.0 >> 31)) >> 7
     }
 
@@ -95,7 +116,11 @@ fn run(target: &Target, time: Duration, seed: u64, work: &Path) -> bool {
         if held > MEMORY {
             return lost(target, &input, "takes too much memory");
         }
-        let kind: String = answer.chars().filter(|letter| !letter.is_ascii_digit()).take(120).collect();
+        let kind: String = answer
+            .chars()
+            .filter(|letter| !letter.is_ascii_digit())
+            .take(120)
+            .collect();
         if pool.len() < 2000 && answers.insert(kind) {
             pool.push(input);
         }
@@ -114,7 +139,11 @@ fn run(target: &Target, time: Duration, seed: u64, work: &Path) -> bool {
 fn lost(target: &Target, input: &[u8], why: &str) -> bool {
     let found = home().join("found");
     std::fs::create_dir_all(&found).unwrap();
-    let path = found.join(format!("{}-{}", target.name, &blake3::hash(input).to_hex()[..12]));
+    let path = found.join(format!(
+        "{}-{}",
+        target.name,
+        &blake3::hash(input).to_hex()[..12]
+    ));
     std::fs::write(&path, input).unwrap();
     println!("{}: an input {why}: {}", target.name, path.display());
     false
@@ -130,14 +159,18 @@ fn corpus(name: &str) -> Vec<Vec<u8>> {
     };
     let mut paths: Vec<PathBuf> = listing.map(|entry| entry.unwrap().path()).collect();
     paths.sort();
-    paths.iter().map(|path| std::fs::read(path).unwrap()).collect()
+    paths
+        .iter()
+        .map(|path| std::fs::read(path).unwrap())
+        .collect()
 }
 
 /// The most memory this process has held, in KiB; 0 where the system does not say.
 fn held_kib() -> usize {
     let text = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = text.lines().find(|line| line.starts_with("VmHWM:"));
-    line.and_then(|line| line.split_whitespace().nth(1)?.parse().ok()).unwrap_or(0)
+    line.and_then(|line| line.split_whitespace().nth(1)?.parse().ok())
+        .unwrap_or(0)
 }
 
 /// One of the pool with a few changes.
@@ -179,7 +212,9 @@ fn changed(pool: &[Vec<u8>], dice: &mut Dice) -> Vec<u8> {
                 input.extend_from_slice(&other[from..]);
             }
             _ => {
-                let digits: Vec<usize> = (0..input.len()).filter(|at| input[*at].is_ascii_digit()).collect();
+                let digits: Vec<usize> = (0..input.len())
+                    .filter(|at| input[*at].is_ascii_digit())
+                    .collect();
                 if let Some(at) = digits.get(dice.below(digits.len())) {
                     input[*at] = b'0' + u8::try_from(dice.below(10)).unwrap();
                 }

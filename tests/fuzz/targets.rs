@@ -157,7 +157,10 @@ fn png_with(profile: Option<&[u8]>, metadata: Option<&[u8]>) -> Vec<u8> {
     info.icc_profile = profile.map(|bytes| bytes.to_vec().into());
     info.exif_metadata = metadata.map(|bytes| bytes.to_vec().into());
     let mut out = Vec::new();
-    let mut writer = png::Encoder::with_info(&mut out, info).unwrap().write_header().unwrap();
+    let mut writer = png::Encoder::with_info(&mut out, info)
+        .unwrap()
+        .write_header()
+        .unwrap();
     writer.write_image_data(&[99; 48]).unwrap();
     drop(writer);
     out
@@ -206,8 +209,13 @@ fn mask(bytes: &[u8], _place: &Path) -> String {
     };
     for level in [0, 2] {
         for index in TileGrid::new(SIZE.at_level(level), 256).tiles() {
-            let tile = engine.plate_tile(&world, &plan, Stage::Done, level, index).unwrap();
-            assert!(tile.data.iter().flatten().all(|value| value.is_finite()), "a number is lost");
+            let tile = engine
+                .plate_tile(&world, &plan, Stage::Done, level, index)
+                .unwrap();
+            assert!(
+                tile.data.iter().flatten().all(|value| value.is_finite()),
+                "a number is lost"
+            );
         }
     }
     "drawn".to_owned()
@@ -317,10 +325,14 @@ fn sample_history() -> History {
         },
     ];
     for edit in edits {
-        history.record(edit, Some("2026-11-27T12:00:00".to_owned())).unwrap();
+        history
+            .record(edit, Some("2026-11-27T12:00:00".to_owned()))
+            .unwrap();
     }
     history.undo();
-    history.record(Edit::NameScene("third".to_owned()), None).unwrap();
+    history
+        .record(Edit::NameScene("third".to_owned()), None)
+        .unwrap();
     history
         .name_state(platebench::project::NamedState {
             name: "print".to_owned(),
@@ -340,7 +352,11 @@ fn sample_journal() -> String {
     let begin = JournalLine::Begin {
         path: Some("scene.platebench".to_owned()),
         folder: ".".to_owned(),
-        record: to_text(&History::new(Project::new("first", Size::new(64, 48))), "0.1.0").unwrap(),
+        record: to_text(
+            &History::new(Project::new("first", Size::new(64, 48))),
+            "0.1.0",
+        )
+        .unwrap(),
     };
     let made = history.revisions().iter().cloned().map(JournalLine::Made);
     let ends = [
@@ -385,10 +401,17 @@ fn photos(place: &Path, ending: &str) -> Vec<Vec<u8>> {
             },
             _ => Pixels::F32 {
                 channels: 3,
-                data: (0..count).map(|at| f32::from(code(at)) / 65_536.0).collect(),
+                data: (0..count)
+                    .map(|at| f32::from(code(at)) / 65_536.0)
+                    .collect(),
             },
         };
-        write(&path, &Picture { size, pixels }, &WriteOptions::new(*bits, OutputColour::Srgb)).unwrap();
+        write(
+            &path,
+            &Picture { size, pixels },
+            &WriteOptions::new(*bits, OutputColour::Srgb),
+        )
+        .unwrap();
         std::fs::read(&path).unwrap()
     });
     let all = files.collect();

@@ -24,11 +24,16 @@ fn main() {
         return;
     }
     for (what, about) in [
-        ("mixed", "edits of every plate: strokes, lights, placements, finish"),
+        (
+            "mixed",
+            "edits of every plate: strokes, lights, placements, finish",
+        ),
         ("one-mask", "every edit a stroke in the same mask"),
     ] {
         println!("{about}");
-        println!("  edits   make   save   open   undo   redo  (ms)   file  memory (MiB)   us/edit  KiB/edit");
+        println!(
+            "  edits   make   save   open   undo   redo  (ms)   file  memory (MiB)   us/edit  KiB/edit"
+        );
         for count in ["1250", "2500", "5000", "10000", "20000"] {
             // Each in a process of its own, so that memory is its own too.
             let exe = std::env::current_exe().unwrap();
@@ -47,7 +52,9 @@ fn one(what: &str, count: u32) {
     let make = timed(|| {
         for number in 0..count {
             let edit = edit(history.project(), number, what);
-            history.record(edit, Some("2026-11-27T12:00:00".to_owned())).unwrap();
+            history
+                .record(edit, Some("2026-11-27T12:00:00".to_owned()))
+                .unwrap();
         }
     });
     let mut text = String::new();
@@ -109,7 +116,11 @@ fn edit(project: &Project, number: u32, what: &str) -> Edit {
         _ if what == "one-mask" => stroke(masked[0]),
         0 => stroke(masked[at / 4 % masked.len()]),
         1 => {
-            let lit: Vec<_> = project.plates.iter().filter(|plate| !plate.groups.is_empty()).collect();
+            let lit: Vec<_> = project
+                .plates
+                .iter()
+                .filter(|plate| !plate.groups.is_empty())
+                .collect();
             let plate = lit[at / 4 % lit.len()];
             let mut group = plate.groups[0].clone();
             group.stops = f32::from(u16::try_from(number % 5).unwrap()) * 0.25;
@@ -117,7 +128,8 @@ fn edit(project: &Project, number: u32, what: &str) -> Edit {
         }
         2 => {
             let mut placement = project.placements[at / 4 % project.placements.len()].clone();
-            Arc::make_mut(&mut placement).strength = f32::from(u16::try_from(number % 10).unwrap()) / 10.0;
+            Arc::make_mut(&mut placement).strength =
+                f32::from(u16::try_from(number % 10).unwrap()) / 10.0;
             Edit::SetPlacement(placement)
         }
         _ => Edit::SetFinish(Finish {
@@ -138,5 +150,6 @@ fn timed(work: impl FnOnce()) -> f64 {
 fn resident_kib() -> usize {
     let text = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let line = text.lines().find(|line| line.starts_with("VmRSS:"));
-    line.and_then(|line| line.split_whitespace().nth(1)?.parse().ok()).unwrap_or(0)
+    line.and_then(|line| line.split_whitespace().nth(1)?.parse().ok())
+        .unwrap_or(0)
 }
