@@ -145,8 +145,9 @@ fn set_mode(_path: &Path, _folder: &Path, _new: &File) -> std::io::Result<()> {
     Ok(())
 }
 
-/// Makes the rename itself last through a power cut. Some file systems can't; the file's content is safe all the same.
-fn sync_folder(folder: &Path) {
+/// Makes a new or renamed file's name itself last through a power cut. Some file systems can't; the file's content is safe
+/// all the same.
+pub(super) fn sync_folder(folder: &Path) {
     if let Ok(folder) = File::open(folder) {
         folder.sync_all().ok();
     }

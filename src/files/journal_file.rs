@@ -38,6 +38,7 @@ impl JournalFile {
                 Ok(file) => {
                     file.try_lock()
                         .map_err(|error| FileError::writing(&path, &error.into()))?;
+                    crate::files::atomic_write::sync_folder(folder);
                     return Ok(Self { path, file });
                 }
                 Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
