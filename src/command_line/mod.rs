@@ -77,52 +77,8 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
         None => Ok(Ended::Window(None)),
         Some(Call::Open { project }) => Ok(Ended::Window(Some(project))),
         Some(Call::Demo(call)) => run_demo(call, &words.common, &settings),
-
-        Some(Call::Fuse(call)) => {
-            let request = FuseRequest {
-                frames: crate::session::photos_at(&call.frames)?,
-                output: call.output,
-                bits: call.bits,
-                depth_map: call.depth_map,
-                frame_map: call.frame_map,
-                reference: call.reference,
-                bad_frames: if call.skip_bad {
-                    BadFrames::LeaveOut
-                } else {
-                    BadFrames::Refuse
-                },
-            };
-            let progress = Progress::new(&words.common);
-            let report = fuse_files(&request, &settings, &progress)?;
-            progress.finish();
-            answers::fused(&request, &report, &words.common);
-            Ok(Ended::Done)
-        }
-        Some(Call::Build {
-            project,
-            output,
-            bits,
-            scale,
-            tile_side,
-            allow_changed,
-            state,
-        }) => {
-            let settings = tile_side.map_or(settings, |side| settings.with_tile_side(side));
-            let mut session = Session::open(&project, &settings)?;
-            if let Some(name) = &state {
-                record::go_to_state(&mut session, name)?;
-            }
-            if allow_changed {
-                record::allow_changed(&mut session)?;
-            }
-            let request = BuildRequest {
-                output,
-                level: scale.level(),
-                bits,
-            };
-            build(&mut session, &request, &words.common)?;
-            Ok(Ended::Done)
-        }
+        Some(Call::Fuse(call)) => run_fuse(call, &words.common, &settings),
+        Some(Call::Build(call)) => run_build(call, &words.common, settings),
         Some(Call::Verify { project, receipt }) => {
             record::verify(&project, receipt.as_deref(), (&words.common, &settings))
         }
@@ -164,6 +120,55 @@ fn settings(common: &Common) -> Settings {
     common.memory.map_or_else(Settings::default, |memory| {
         Settings::for_memory(memory.bytes())
     })
+}
+
+fn run_fuse(
+    call: words::FuseCall,
+    common: &Common,
+    settings: &Settings,
+) -> Result<Ended, SessionError> {
+    let request = FuseRequest {
+        frames: crate::session::photos_at(&call.frames)?,
+        output: call.output,
+        bits: call.bits,
+        depth_map: call.depth_map,
+        frame_map: call.frame_map,
+        reference: call.reference,
+        bad_frames: if call.skip_bad {
+            BadFrames::LeaveOut
+        } else {
+            BadFrames::Refuse
+        },
+    };
+    let progress = Progress::new(common);
+    let report = fuse_files(&request, settings, &progress)?;
+    progress.finish();
+    answers::fused(&request, &report, common);
+    Ok(Ended::Done)
+}
+
+fn run_build(
+    call: words::BuildCall,
+    common: &Common,
+    settings: Settings,
+) -> Result<Ended, SessionError> {
+    let settings = call
+        .tile_side
+        .map_or(settings, |side| settings.with_tile_side(side));
+    let mut session = Session::open(&call.project, &settings)?;
+    if let Some(name) = &call.state {
+        record::go_to_state(&mut session, name)?;
+    }
+    if call.allow_changed {
+        record::allow_changed(&mut session)?;
+    }
+    let request = BuildRequest {
+        output: call.output,
+        level: call.scale.level(),
+        bits: call.bits,
+    };
+    build(&mut session, &request, common)?;
+    Ok(Ended::Done)
 }
 
 fn build(

@@ -61,28 +61,7 @@ pub(super) enum Call {
     /// One stack to one plate: register, match, fuse.
     Fuse(FuseCall),
     /// Build the finished scene and write a receipt beside it.
-    Build {
-        /// The project file.
-        project: PathBuf,
-        /// The finished picture: .tif, .png, .jpg or .exr.
-        #[arg(short, long, value_name = "OUT")]
-        output: PathBuf,
-        /// Bits per channel, where the format has a choice.
-        #[arg(long, value_parser = bits)]
-        bits: Option<u8>,
-        /// Build a small version: 1, 1/2, 1/4, 1/8 or 1/16.
-        #[arg(long, default_value = "1")]
-        scale: Scale,
-        /// Side of the tiles that pictures are computed in, in pixels. Changes no pixel.
-        #[arg(long, value_name = "PX", value_parser = clap::value_parser!(u32).range(32..=2048))]
-        tile_side: Option<u32>,
-        /// Build from photos that changed since, as they are now; the receipt says so.
-        #[arg(long)]
-        allow_changed: bool,
-        /// Build this named state of the scene instead of the newest.
-        #[arg(long, value_name = "NAME")]
-        state: Option<String>,
-    },
+    Build(BuildCall),
     /// List every step that was ever recorded, and name states of the scene.
     Steps {
         /// The project file.
@@ -153,6 +132,31 @@ pub(super) struct DemoCall {
     /// Build it and say where the finished picture is, without opening the window.
     #[arg(long)]
     pub(super) no_window: bool,
+}
+
+/// The words of `build`.
+#[derive(Debug, Args)]
+pub(super) struct BuildCall {
+    /// The project file.
+    pub(super) project: PathBuf,
+    /// The finished picture: .tif, .png, .jpg or .exr.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// Bits per channel, where the format has a choice.
+    #[arg(long, value_parser = bits)]
+    pub(super) bits: Option<u8>,
+    /// Build a small version: 1, 1/2, 1/4, 1/8 or 1/16.
+    #[arg(long, default_value = "1")]
+    pub(super) scale: Scale,
+    /// Side of the tiles that pictures are computed in, in pixels. Changes no pixel.
+    #[arg(long, value_name = "PX", value_parser = clap::value_parser!(u32).range(32..=2048))]
+    pub(super) tile_side: Option<u32>,
+    /// Build from photos that changed since, as they are now; the receipt says so.
+    #[arg(long)]
+    pub(super) allow_changed: bool,
+    /// Build this named state of the scene instead of the newest.
+    #[arg(long, value_name = "NAME")]
+    pub(super) state: Option<String>,
 }
 
 /// The words of `fuse`.
