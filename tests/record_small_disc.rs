@@ -10,6 +10,7 @@
 use platebench::geometry::Point;
 use platebench::project::{Edit, MaskPart, PartId, PlateEdit, Shape, Sign};
 use platebench::session::{Command, Session, Settings, backup_of};
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 use std::process;
 use std::sync::Arc;
@@ -99,10 +100,13 @@ fn fills_the_disc() {
         "the old file is whole"
     );
     Session::open(&backup_of(&project), &settings()).unwrap();
-    // The journal fills the rest, says so, and the work goes on.
+    // Not a byte is left: the journal says so, and the work goes on.
+    let filler = disc.join("filler");
+    let mut rest = std::fs::File::create(&filler).unwrap();
+    while rest.write_all(&[0; 512]).is_ok() {}
     while session.journal_fault().is_none() {
         session
-            .run(Command::Edit(Edit::NameScene("x".repeat(4000))))
+            .run(Command::Edit(Edit::NameScene("x".repeat(500))))
             .unwrap();
     }
     println!("the journal: {}", session.journal_fault().unwrap());
@@ -117,8 +121,9 @@ fn fills_the_disc() {
         "the last"
     );
     // Room again: the journal begins anew and holds everything.
-    std::fs::remove_file(backup_of(&project)).unwrap();
-    std::fs::remove_file(&project).unwrap();
+    for file in [filler, backup_of(&project), project] {
+        std::fs::remove_file(file).unwrap();
+    }
     session
         .run(Command::Edit(Edit::NameScene("room again".to_owned())))
         .unwrap();

@@ -66,4 +66,9 @@ pub(crate) mod arranged {
         LEFT.set(None);
         (done, FAILED.get())
     }
+
+    /// A folder that goes with the last use of it.
+    pub(crate) fn folder() -> tempfile::TempDir {
+        tempfile::tempdir().unwrap()
+    }
 }

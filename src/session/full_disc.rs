@@ -1,6 +1,10 @@
 //! Checks: whatever moment the disc is full at, the old file is whole, the work is in memory, and it can be saved elsewhere.
+#![expect(
+    clippy::disallowed_methods,
+    reason = "checks look at what was left on the disc"
+)]
 
-use crate::files::faults::arranged::full_after;
+use crate::files::faults::arranged::{self, full_after};
 use crate::geometry::Size;
 use crate::project::{Edit, Project};
 use crate::session::{Command, Session, Settings, backup_of};
@@ -37,7 +41,7 @@ fn leavings(folder: &Path) -> Vec<String> {
 fn a_full_disc_at_any_write_of_a_save_loses_nothing() {
     let mut moments = 0;
     loop {
-        let folder = tempfile::tempdir().unwrap();
+        let folder = arranged::folder();
         let path = folder.path().join("scene.platebench");
         let mut session = Session::new(
             Project::new("first", Size::new(64, 48)),
@@ -84,7 +88,7 @@ fn a_full_disc_at_any_write_of_a_save_loses_nothing() {
 fn a_full_disc_at_any_write_of_a_journal_is_said_and_the_journal_begins_again() {
     let mut moments = 0;
     loop {
-        let folder = tempfile::tempdir().unwrap();
+        let folder = arranged::folder();
         let journals = folder.path().join("journals");
         let mut session = Session::new(
             Project::new("first", Size::new(64, 48)),

@@ -6,22 +6,22 @@ use platebench::files::photo;
 use platebench::geometry::{Point, Size};
 use platebench::pixels::Numbers;
 use platebench::project::{
-    Made, Mask, MaskPart, MatteMethod, Placing, Project, Shape, Source, Step, StepKind, Variant,
+    Made, Mask, MaskPart, Placing, Project, Shape, Source, Step, StepKind, Variant,
 };
 use platebench::session::{Session, Settings};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// How much smaller.
-pub const FACTOR: u32 = 8;
+pub(crate) const FACTOR: u32 = 8;
 
 /// Where the demo scene lies in the repository.
-pub fn demo() -> PathBuf {
+pub(crate) fn demo() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("demo_scenes/ice_shift/scene")
 }
 
 /// Settings that keep nothing on disc.
-pub fn settings() -> Settings {
+pub(crate) fn settings() -> Settings {
     Settings {
         scratch_bytes: 0,
         ..Settings::for_memory(2 << 30)
@@ -29,7 +29,7 @@ pub fn settings() -> Settings {
 }
 
 /// Writes the small scene into `folder` and says where its project file is. Nothing is measured yet.
-pub fn lay_out(folder: &Path) -> PathBuf {
+pub(crate) fn lay_out(folder: &Path) -> PathBuf {
     let demo = demo();
     let big = Session::open(&demo.join("ice_shift.platebench"), &settings()).unwrap();
     let small = shrunk(big.project());
@@ -43,7 +43,7 @@ pub fn lay_out(folder: &Path) -> PathBuf {
 }
 
 /// Writes the photo at `from` at an eighth of its size to `to`, folders made as needed.
-pub fn shrink_photo(from: &Path, to: &Path) {
+pub(crate) fn shrink_photo(from: &Path, to: &Path) {
     let photo = photo::open(from, &Limits::default()).unwrap();
     let Numbers::U8(codes) = &photo.samples.numbers else {
         panic!("the demo's photos have 8 bits");
@@ -174,6 +174,5 @@ fn shrink_step(step: &mut Step) {
     if let StepKind::Matte(matte) = &mut step.kind {
         matte.spread_px /= length();
         matte.feather_px /= length();
-        if let MatteMethod::Silhouette { .. } = matte.method {}
     }
 }
