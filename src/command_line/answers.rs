@@ -2,10 +2,15 @@
 
 use super::progress::Progress;
 use super::words::Common;
+use crate::project::History;
 use crate::session::build::BuildReport;
 use crate::session::describe::Described;
 use crate::session::fuse_files::{FuseReport, FuseRequest, FusedFrame};
+use crate::session::pack::PackReport;
+use crate::session::sources::SourceState;
+use crate::session::step_list::step_list;
 use crate::session::swap::SwapReport;
+use crate::session::verify::{PictureState, Rebuild, VerifyReport};
 use serde_json::{Map, Value, json};
 use std::path::Path;
 
@@ -114,6 +119,93 @@ pub(super) fn swapped(report: &SwapReport, common: &Common) {
         println!("carried over: {}", report.carried.join(", "));
         for look in &report.needs_a_look {
             println!("wants a look: {}: {}", look.step, look.why);
+        }
+    }
+}
+
+pub(super) fn verified(report: &VerifyReport, common: &Common) {
+    if common.json {
+        print_json(&json!(report));
+        return;
+    }
+    let bad = report
+        .sources
+        .iter()
+        .filter(|source| source.state != SourceState::Same);
+    let mut findings = 0;
+    for source in bad {
+        findings += 1;
+        println!("{}", source.why.as_deref().unwrap_or(&source.file));
+    }
+    if common.quiet {
+        return;
+    }
+    if findings == 0 {
+        println!("{} photos are there and unchanged", report.sources.len());
+    }
+    let against = report
+        .receipt
+        .as_deref()
+        .map_or_else(String::new, |receipt| format!(" of {}", receipt.display()));
+    match report.rebuild {
+        Rebuild::Same => println!("a rebuild gives the very pixels{against}"),
+        Rebuild::Differs => println!("a rebuild does not give the pixels{against}"),
+        Rebuild::NotRun => println!("no rebuild was run"),
+    }
+    if let Some(why) = &report.why {
+        println!("{why}");
+    }
+    if report.picture == PictureState::Differs {
+        println!("the picture beside the receipt is not the one that was built");
+    }
+}
+
+pub(super) fn packed(report: &PackReport, common: &Common) {
+    if common.json {
+        print_json(&json!(report));
+    } else if !common.quiet {
+        println!(
+            "packed {} files ({} bytes) into {}",
+            report.files,
+            report.bytes,
+            report.folder.display()
+        );
+        for note in &report.notes {
+            println!("{note}");
+        }
+    }
+}
+
+pub(super) fn steps(history: &History, common: &Common) {
+    let list = step_list(history);
+    if common.json {
+        print_json(&json!({ "steps": list, "named": history.named() }));
+    } else if !common.quiet {
+        for line in &list {
+            let at = line.at.as_deref().unwrap_or("-");
+            let aside = if line.in_use { "" } else { " (set aside)" };
+            let named: Vec<String> = line
+                .named
+                .iter()
+                .map(|name| format!(" = '{name}'"))
+                .collect();
+            println!(
+                "{:>5}  {at:19}  {}{aside}{}",
+                line.number,
+                line.what,
+                named.concat()
+            );
+        }
+    }
+}
+
+pub(super) fn relinked(found: usize, missing: &[String], common: &Common) {
+    if common.json {
+        print_json(&json!({ "found": found, "missing": missing }));
+    } else if !common.quiet {
+        println!("{found} photos found");
+        for name in missing {
+            println!("still missing: {name}");
         }
     }
 }

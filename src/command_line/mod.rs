@@ -8,6 +8,7 @@
 
 mod answers;
 mod progress;
+mod record;
 mod words;
 
 use crate::session::build::BuildRequest;
@@ -15,7 +16,7 @@ use crate::session::fuse_files::{BadFrames, FuseRequest, fuse_files};
 use crate::session::{Session, SessionError, Settings, demo, describe, system};
 use clap::Parser as _;
 use progress::Progress;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 use words::{Call, Common, Words};
 
@@ -76,49 +77,38 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
         None => Ok(Ended::Window(None)),
         Some(Call::Open { project }) => Ok(Ended::Window(Some(project))),
         Some(Call::Demo(call)) => run_demo(call, &words.common, &settings),
-
-        Some(Call::Fuse(call)) => {
-            let request = FuseRequest {
-                frames: crate::session::photos_at(&call.frames)?,
-                output: call.output,
-                bits: call.bits,
-                depth_map: call.depth_map,
-                frame_map: call.frame_map,
-                reference: call.reference,
-                bad_frames: if call.skip_bad {
-                    BadFrames::LeaveOut
-                } else {
-                    BadFrames::Refuse
-                },
-            };
-            let progress = Progress::new(&words.common);
-            let report = fuse_files(&request, &settings, &progress)?;
-            progress.finish();
-            answers::fused(&request, &report, &words.common);
-            Ok(Ended::Done)
+        Some(Call::Fuse(call)) => run_fuse(call, &words.common, &settings),
+        Some(Call::Build(call)) => run_build(call, &words.common, settings),
+        Some(Call::Verify { project, receipt }) => {
+            record::verify(&project, receipt.as_deref(), (&words.common, &settings))
         }
-        Some(Call::Build {
+        Some(Call::Pack { project, output }) => {
+            record::pack(&project, &output, (&words.common, &settings))
+        }
+        Some(Call::Steps {
             project,
-            output,
-            bits,
-            scale,
-            tile_side,
-        }) => {
-            let settings = tile_side.map_or(settings, |side| settings.with_tile_side(side));
-            let mut session = Session::open(&project, &settings)?;
-            let request = BuildRequest {
-                output,
-                level: scale.level(),
-                bits,
-            };
-            build(&mut session, &request, &words.common)?;
-            Ok(Ended::Done)
+            name,
+            at,
+            forget,
+        }) => record::steps(&project, (name, at), forget, (&words.common, &settings)),
+        Some(Call::Relink { project, folder }) => {
+            record::relink(&project, &folder, (&words.common, &settings))
         }
         Some(Call::Swap {
             project,
             plate,
             frames,
-        }) => swap(&project, &plate, &frames, (&words.common, &settings)),
+            copy_in,
+            second,
+        }) => {
+            let copies = copy_in.then_some(second);
+            record::swap(
+                &project,
+                (&plate, &frames),
+                copies,
+                (&words.common, &settings),
+            )
+        }
         Some(Call::Describe { file }) => {
             answers::described(&describe::describe(&file)?, &words.common);
             Ok(Ended::Done)
@@ -130,6 +120,55 @@ fn settings(common: &Common) -> Settings {
     common.memory.map_or_else(Settings::default, |memory| {
         Settings::for_memory(memory.bytes())
     })
+}
+
+fn run_fuse(
+    call: words::FuseCall,
+    common: &Common,
+    settings: &Settings,
+) -> Result<Ended, SessionError> {
+    let request = FuseRequest {
+        frames: crate::session::photos_at(&call.frames)?,
+        output: call.output,
+        bits: call.bits,
+        depth_map: call.depth_map,
+        frame_map: call.frame_map,
+        reference: call.reference,
+        bad_frames: if call.skip_bad {
+            BadFrames::LeaveOut
+        } else {
+            BadFrames::Refuse
+        },
+    };
+    let progress = Progress::new(common);
+    let report = fuse_files(&request, settings, &progress)?;
+    progress.finish();
+    answers::fused(&request, &report, common);
+    Ok(Ended::Done)
+}
+
+fn run_build(
+    call: words::BuildCall,
+    common: &Common,
+    settings: Settings,
+) -> Result<Ended, SessionError> {
+    let settings = call
+        .tile_side
+        .map_or(settings, |side| settings.with_tile_side(side));
+    let mut session = Session::open(&call.project, &settings)?;
+    if let Some(name) = &call.state {
+        record::go_to_state(&mut session, name)?;
+    }
+    if call.allow_changed {
+        record::allow_changed(&mut session)?;
+    }
+    let request = BuildRequest {
+        output: call.output,
+        level: call.scale.level(),
+        bits: call.bits,
+    };
+    build(&mut session, &request, common)?;
+    Ok(Ended::Done)
 }
 
 fn build(
@@ -145,26 +184,6 @@ fn build(
     }
     answers::built(&report, &progress, common);
     Ok(())
-}
-
-fn swap(
-    project: &Path,
-    plate: &str,
-    frames: &[PathBuf],
-    (common, settings): (&Common, &Settings),
-) -> Result<Ended, SessionError> {
-    let mut session = Session::open(project, settings)?;
-    let photos = crate::session::photos_at(frames)?;
-    let progress = Progress::new(common);
-    let report = session.swap(plate, &photos, &progress)?;
-    session.save(None)?;
-    progress.finish();
-    answers::swapped(&report, common);
-    Ok(if report.needs_a_look.is_empty() {
-        Ended::Done
-    } else {
-        Ended::WithFindings
-    })
 }
 
 fn run_demo(

@@ -61,21 +61,44 @@ pub(super) enum Call {
     /// One stack to one plate: register, match, fuse.
     Fuse(FuseCall),
     /// Build the finished scene and write a receipt beside it.
-    Build {
+    Build(BuildCall),
+    /// List every step that was ever recorded, and name states of the scene.
+    Steps {
         /// The project file.
         project: PathBuf,
-        /// The finished picture: .tif, .png, .jpg or .exr.
-        #[arg(short, long, value_name = "OUT")]
+        /// Give the scene as it is now (or after step --at) this name.
+        #[arg(long, value_name = "NAME")]
+        name: Option<String>,
+        /// The number of a step; 0 is the beginning.
+        #[arg(long, value_name = "N", requires = "name")]
+        at: Option<u32>,
+        /// Take this name away; the state stays.
+        #[arg(long, value_name = "NAME")]
+        forget: Option<String>,
+    },
+    /// Prove a finished picture: are all photos there and unchanged, and does a rebuild give the receipt's pixels?
+    Verify {
+        /// The project file.
+        project: PathBuf,
+        /// The receipt (default: the newest one beside the project file).
+        #[arg(long, value_name = "FILE")]
+        receipt: Option<PathBuf>,
+    },
+    /// Put the project and all its photos into one folder that opens anywhere.
+    Pack {
+        /// The project file.
+        project: PathBuf,
+        /// The folder: a new or an empty one.
+        #[arg(short, long, value_name = "DIR")]
         output: PathBuf,
-        /// Bits per channel, where the format has a choice.
-        #[arg(long, value_parser = bits)]
-        bits: Option<u8>,
-        /// Build a small version: 1, 1/2, 1/4, 1/8 or 1/16.
-        #[arg(long, default_value = "1")]
-        scale: Scale,
-        /// Side of the tiles that pictures are computed in, in pixels. Changes no pixel.
-        #[arg(long, value_name = "PX", value_parser = clap::value_parser!(u32).range(32..=2048))]
-        tile_side: Option<u32>,
+    },
+    /// Find photos that were moved or renamed, by their content.
+    Relink {
+        /// The project file.
+        project: PathBuf,
+        /// A folder where they may be; folders below it are searched too.
+        #[arg(long = "in", value_name = "FOLDER")]
+        folder: PathBuf,
     },
     /// Give a plate a new source; masks, lights, matte and placement stay.
     Swap {
@@ -87,6 +110,12 @@ pub(super) enum Call {
         /// The new frames: files, folders or quoted patterns.
         #[arg(long = "with", value_name = "FRAMES", num_args = 1.., required = true)]
         frames: Vec<PathBuf>,
+        /// Copy the new frames into the project's folder first, each copy read back and compared.
+        #[arg(long)]
+        copy_in: bool,
+        /// A second place for the copies.
+        #[arg(long, value_name = "FOLDER", requires = "copy_in")]
+        second: Option<PathBuf>,
     },
     /// Say what a photo, project or receipt holds.
     Describe {
@@ -103,6 +132,31 @@ pub(super) struct DemoCall {
     /// Build it and say where the finished picture is, without opening the window.
     #[arg(long)]
     pub(super) no_window: bool,
+}
+
+/// The words of `build`.
+#[derive(Debug, Args)]
+pub(super) struct BuildCall {
+    /// The project file.
+    pub(super) project: PathBuf,
+    /// The finished picture: .tif, .png, .jpg or .exr.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// Bits per channel, where the format has a choice.
+    #[arg(long, value_parser = bits)]
+    pub(super) bits: Option<u8>,
+    /// Build a small version: 1, 1/2, 1/4, 1/8 or 1/16.
+    #[arg(long, default_value = "1")]
+    pub(super) scale: Scale,
+    /// Side of the tiles that pictures are computed in, in pixels. Changes no pixel.
+    #[arg(long, value_name = "PX", value_parser = clap::value_parser!(u32).range(32..=2048))]
+    pub(super) tile_side: Option<u32>,
+    /// Build from photos that changed since, as they are now; the receipt says so.
+    #[arg(long)]
+    pub(super) allow_changed: bool,
+    /// Build this named state of the scene instead of the newest.
+    #[arg(long, value_name = "NAME")]
+    pub(super) state: Option<String>,
 }
 
 /// The words of `fuse`.

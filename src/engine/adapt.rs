@@ -282,6 +282,26 @@ pub(super) fn share(part: usize, whole: usize) -> f32 {
     count_f32(part) / count_f32(whole.max(1))
 }
 
+/// The opposite of [`image_of`]: light not multiplied by coverage, and the coverage.
+pub(super) fn planes_and_coverage(image: &Image) -> (Planes, Plane) {
+    let coverage = channel(image, 3);
+    let light = |number: usize| {
+        let data = image.data.iter().map(|pixel| {
+            if pixel[3] > 0.0 {
+                pixel[number] / pixel[3]
+            } else {
+                0.0
+            }
+        });
+        Plane {
+            rect: image.rect,
+            data: data.collect(),
+        }
+    };
+    let rgb = [light(0), light(1), light(2)];
+    (Planes { rgb }, coverage)
+}
+
 /// The light of an image without its coverage.
 pub(super) fn planes_of(image: &Image) -> Planes {
     Planes {

@@ -3,7 +3,7 @@
 use crate::engine::adapt;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
-use crate::geometry::{Rect, Transform};
+use crate::geometry::{Mesh, Rect, Transform};
 use crate::imaging::basics::{colour, resample};
 use crate::imaging::inspect;
 use crate::pixels::{Plane, Planes};
@@ -17,6 +17,8 @@ pub struct FramePlan {
     pub frame: Arc<Frame>,
     /// Frame position to plate position.
     pub plate_from_frame: Transform,
+    /// Position on the plate to the position that `plate_from_frame` leads to, where the source needs one.
+    pub mesh: Option<Arc<Mesh>>,
     /// What its light is multiplied by: red, green, blue.
     pub gain_rgb: [f32; 3],
     /// What is added after that.
@@ -72,12 +74,15 @@ impl FramePlan {
             .content
             .iter()
             .fold(stamp, |stamp, content| stamp.content(*content));
-        stamp.parameters(&(
+        let stamp = stamp.parameters(&(
             self.plate_from_frame,
             self.gain_rgb,
             self.offset_rgb,
             &self.hot_pixels[..],
-        ))
+        ));
+        self.mesh
+            .iter()
+            .fold(stamp, |stamp, mesh| stamp.parameters(mesh.as_ref()))
     }
 }
 
@@ -131,6 +136,7 @@ pub fn stack_plan(
         frames.push(FramePlan {
             frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
             plate_from_frame: place.after(&entry.to_reference),
+            mesh: variant.mesh().cloned(),
             gain_rgb: entry.gain_rgb,
             offset_rgb: entry.offset_rgb,
             hot_pixels: Arc::clone(&hot_pixels),
@@ -177,6 +183,7 @@ pub fn take_plan(
             frame: FramePlan {
                 frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
                 plate_from_frame: place.after(&entry.to_reference),
+                mesh: variant.mesh().cloned(),
                 gain_rgb: [entry.exposure_gain; 3],
                 offset_rgb: [0.0; 3],
                 hot_pixels: Arc::clone(&hot_pixels),
@@ -234,12 +241,22 @@ pub fn on_plate(
     rect: Rect,
 ) -> Result<(Planes, Plane), EngineError> {
     let (planes, frame_from_plate) = developed(world, plan, develop)?;
-    Ok(resample::sample_planes(
-        &planes,
-        rect,
-        &frame_from_plate,
-        resample::Kernel::Lanczos3,
-    ))
+    let kernel = resample::Kernel::Lanczos3;
+    let Some(mesh) = &plan.mesh else {
+        return Ok(resample::sample_planes(
+            &planes,
+            rect,
+            &frame_from_plate,
+            kernel,
+        ));
+    };
+    let image = adapt::image_of(&planes, &Plane::filled(planes.rect(), 1.0));
+    let place = |point| {
+        let found = frame_from_plate.apply(mesh.apply(point));
+        (found.x.is_finite() && found.y.is_finite()).then_some(found)
+    };
+    let sampled = resample::sample_image_mapped(&image, rect, &place, kernel);
+    Ok(adapt::planes_and_coverage(&sampled))
 }
 
 /// A frame's luma on the plate, for looking at and not for keeping, and where there is any (0..=1).
@@ -252,6 +269,10 @@ pub fn luma_on_plate(
     develop: &Develop,
     rect: Rect,
 ) -> Result<(Plane, Plane), EngineError> {
+    if plan.mesh.is_some() {
+        let (planes, valid) = on_plate(world, plan, develop, rect)?;
+        return Ok((adapt::luma(&planes), valid));
+    }
     let (planes, frame_from_plate) = developed(world, plan, develop)?;
     Ok(resample::sample_plane(
         &adapt::luma(&planes),

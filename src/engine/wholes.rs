@@ -274,6 +274,18 @@ impl Engine {
         Ok(area)
     }
 
+    /// A whole picture at full size, computed if need be.
+    pub(super) fn whole_picture(
+        &self,
+        world: &World<'_>,
+        plan: &WholePlan,
+    ) -> Result<Image, EngineError> {
+        self.with_wholes(
+            || self.ensure_whole(world, plan),
+            || self.whole_area(world, plan, Product::Picture, (0, plan.size.rect())),
+        )
+    }
+
     /// What a whole picture is known by.
     pub(super) fn whole_key(&self, plan: &WholePlan) -> Fingerprint {
         self.sided(plan.stamp)

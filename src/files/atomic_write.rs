@@ -1,6 +1,6 @@
 //! Replaces a file whole or not at all: a new file beside it, flushed to the disc, then renamed over the old one.
 
-use crate::files::FileError;
+use crate::files::{FileError, faults};
 use std::fs::{File, OpenOptions};
 use std::io::{BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
@@ -11,6 +11,7 @@ impl<T: Write + Seek> Sink for T {}
 
 /// Writes `path` through `fill`. Only when `fill` is done and its bytes are on the disc does the new file take the old
 /// one's place and its permissions; on any error, or a panic in `fill`, nothing new is left and the old file is whole.
+/// Where `path` is a link, the file it leads to is replaced and the link stays.
 ///
 /// # Errors
 /// What `fill` said, or [`FileError::Refused`], [`FileError::NotFound`], [`FileError::Parameter`] for the place.
@@ -18,23 +19,82 @@ pub fn write_atomically(
     path: &Path,
     fill: impl FnOnce(&mut dyn Sink) -> Result<(), FileError>,
 ) -> Result<(), FileError> {
-    let folder = folder_of(path)?;
-    let told = |error: &std::io::Error| FileError::writing(path, error);
-    let mut new = tempfile::Builder::new()
-        .prefix(".platebench-")
-        .suffix(".part")
-        .tempfile_in(&folder)
+    replace(path, fill, |_old| Ok(()))
+}
+
+/// Writes `bytes` to `path`, as [`write_atomically`] does, and keeps the file that was there as `backup`. At every moment
+/// there is a whole file at `path`.
+///
+/// # Errors
+/// As [`write_atomically`]; also when the backup cannot be kept. The old file is unchanged then.
+pub fn write_keeping_backup(path: &Path, bytes: &[u8], backup: &Path) -> Result<(), FileError> {
+    let fill = |sink: &mut dyn Sink| {
+        sink.write_all(bytes)
+            .map_err(|error| FileError::writing(path, &error))
+    };
+    replace(path, fill, |old| keep_backup(old, backup))
+}
+
+/// Fills a new file, lets `last` look at the old one, and puts the new one in its place.
+fn replace(
+    named: &Path,
+    fill: impl FnOnce(&mut dyn Sink) -> Result<(), FileError>,
+    last: impl FnOnce(&Path) -> Result<(), FileError>,
+) -> Result<(), FileError> {
+    let mut folder = folder_of(named)?;
+    let mut target = named.to_path_buf();
+    if let Ok(there) = std::fs::canonicalize(named) {
+        folder = folder_of(&there)?;
+        target = there;
+    }
+    let told = |error: &std::io::Error| FileError::writing(named, error);
+    let mut new = faults::check()
+        .and_then(|()| {
+            tempfile::Builder::new()
+                .prefix(".platebench-")
+                .suffix(".part")
+                .tempfile_in(&folder)
+        })
         .map_err(|error| told(&error))?;
     {
-        let mut buffered = BufWriter::with_capacity(1 << 18, new.as_file_mut());
+        let mut buffered = BufWriter::with_capacity(1 << 18, faults::Faulty(new.as_file_mut()));
         fill(&mut buffered)?;
         buffered.flush().map_err(|error| told(&error))?;
     }
-    set_mode(path, &folder, new.as_file()).map_err(|error| told(&error))?;
-    new.as_file().sync_all().map_err(|error| told(&error))?;
-    new.persist(path).map_err(|failed| told(&failed.error))?;
+    set_mode(&target, &folder, new.as_file()).map_err(|error| told(&error))?;
+    faults::check()
+        .and_then(|()| new.as_file().sync_all())
+        .map_err(|error| told(&error))?;
+    last(&target)?;
+    faults::check().map_err(|error| told(&error))?;
+    new.persist(&target).map_err(|failed| told(&failed.error))?;
     sync_folder(&folder);
     Ok(())
+}
+
+/// Keeps the file at `old`, if there is one, as `backup` too. A second name for the same bytes needs no room; where the
+/// file system has none, they are copied.
+fn keep_backup(old: &Path, backup: &Path) -> Result<(), FileError> {
+    if !old.exists() {
+        return Ok(());
+    }
+    let told = |error: &std::io::Error| FileError::writing(backup, error);
+    faults::check().map_err(|error| told(&error))?;
+    let folder = folder_of(backup)?;
+    let linked = tempfile::Builder::new()
+        .prefix(".platebench-")
+        .suffix(".part")
+        .make_in(&folder, |place| std::fs::hard_link(old, place));
+    match linked {
+        Ok(linked) => linked
+            .into_temp_path()
+            .persist(backup)
+            .map_err(|failed| told(&failed.error)),
+        Err(_no_links_here) => {
+            let bytes = std::fs::read(old).map_err(|error| FileError::reading(old, &error))?;
+            write_bytes(backup, &bytes)
+        }
+    }
 }
 
 /// Writes `bytes` to `path`, as [`write_atomically`] does.
@@ -85,8 +145,9 @@ fn set_mode(_path: &Path, _folder: &Path, _new: &File) -> std::io::Result<()> {
     Ok(())
 }
 
-/// Makes the rename itself last through a power cut. Some file systems can't; the file's content is safe all the same.
-fn sync_folder(folder: &Path) {
+/// Makes a new or renamed file's name itself last through a power cut. Some file systems can't; the file's content is safe
+/// all the same.
+pub(super) fn sync_folder(folder: &Path) {
     if let Ok(folder) = File::open(folder) {
         folder.sync_all().ok();
     }
@@ -146,6 +207,30 @@ mod tests {
         write_bytes(&path, b"2").unwrap();
         assert_eq!(mode(&path), 0o640);
         assert_eq!(names(folder.path()), ["a.txt", "plain"]);
+    }
+
+    #[test]
+    fn the_backup_is_the_file_before_and_links_stay_links() {
+        let folder = tempdir().unwrap();
+        let (path, backup) = (folder.path().join("a"), folder.path().join("a.before"));
+        write_keeping_backup(&path, b"1", &backup).unwrap();
+        assert_eq!(names(folder.path()), ["a"], "nothing to keep yet");
+        write_keeping_backup(&path, b"2", &backup).unwrap();
+        write_keeping_backup(&path, b"3", &backup).unwrap();
+        assert_eq!(std::fs::read(&path).unwrap(), b"3");
+        assert_eq!(std::fs::read(&backup).unwrap(), b"2");
+        assert_eq!(names(folder.path()), ["a", "a.before"]);
+        #[cfg(unix)]
+        {
+            let link = folder.path().join("link");
+            std::os::unix::fs::symlink("a", &link).unwrap();
+            write_bytes(&link, b"4").unwrap();
+            assert_eq!(std::fs::read(&path).unwrap(), b"4");
+            assert!(
+                link.symlink_metadata().unwrap().is_symlink(),
+                "a link still"
+            );
+        }
     }
 
     #[test]

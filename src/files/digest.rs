@@ -2,6 +2,8 @@
 
 use crate::files::FileError;
 use crate::files::output::{Picture, Pixels};
+use crate::geometry::Size;
+use crate::pixels::{Numbers, Samples};
 use std::fs::File;
 use std::path::Path;
 
@@ -44,28 +46,41 @@ pub fn label(hash: &[u8; 32]) -> String {
 /// BLAKE3 hash of a picture's numbers: width, height, numbers per pixel, then every number, all little-endian.
 #[must_use]
 pub fn of_picture(picture: &Picture) -> [u8; 32] {
-    let mut hasher = blake3::Hasher::new();
-    hasher.update(&picture.size.width.to_le_bytes());
-    hasher.update(&picture.size.height.to_le_bytes());
-    hasher.update(&[u8::try_from(picture.pixels.channels()).unwrap_or(0)]);
+    let hasher = begin(picture.size, picture.pixels.channels());
     match &picture.pixels {
-        Pixels::U8 { data, .. } => {
-            hasher.update(data);
-        }
-        Pixels::U16 { data, .. } => data.chunks(1 << 16).for_each(|part| {
-            let bytes: Vec<u8> = part
-                .iter()
-                .flat_map(|number| number.to_le_bytes())
-                .collect();
-            hasher.update(&bytes);
-        }),
-        Pixels::F32 { data, .. } => data.chunks(1 << 16).for_each(|part| {
-            let bytes: Vec<u8> = part
-                .iter()
-                .flat_map(|number| number.to_le_bytes())
-                .collect();
-            hasher.update(&bytes);
-        }),
+        Pixels::U8 { data, .. } => finish(hasher, data, |number| [*number]),
+        Pixels::U16 { data, .. } => finish(hasher, data, |number| number.to_le_bytes()),
+        Pixels::F32 { data, .. } => finish(hasher, data, |number| number.to_le_bytes()),
+    }
+}
+
+/// The same of a decoded photo: equal to [`of_picture`] of the picture that was written, where its format keeps the numbers.
+#[must_use]
+pub fn of_samples(samples: &Samples) -> [u8; 32] {
+    let hasher = begin(samples.size, samples.channels);
+    match &samples.numbers {
+        Numbers::U8(data) => finish(hasher, data, |number| [*number]),
+        Numbers::U16(data) => finish(hasher, data, |number| number.to_le_bytes()),
+        Numbers::F32(data) => finish(hasher, data, |number| number.to_le_bytes()),
+    }
+}
+
+fn begin(size: Size, channels: usize) -> blake3::Hasher {
+    let mut hasher = blake3::Hasher::new();
+    hasher.update(&size.width.to_le_bytes());
+    hasher.update(&size.height.to_le_bytes());
+    hasher.update(&[u8::try_from(channels).unwrap_or(0)]);
+    hasher
+}
+
+fn finish<T, const BYTES: usize>(
+    mut hasher: blake3::Hasher,
+    numbers: &[T],
+    bytes: impl Fn(&T) -> [u8; BYTES],
+) -> [u8; 32] {
+    for part in numbers.chunks(1 << 16) {
+        let bytes: Vec<u8> = part.iter().flat_map(&bytes).collect();
+        hasher.update(&bytes);
     }
     *hasher.finalize().as_bytes()
 }

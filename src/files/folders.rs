@@ -77,6 +77,64 @@ pub fn make_folder(folder: &Path) -> Result<(), FileError> {
     std::fs::create_dir_all(folder).map_err(|error| FileError::writing(folder, &error))
 }
 
+/// A folder that is being filled and takes its place only when it is complete; dropped before, it goes with all it holds.
+#[derive(Debug)]
+pub struct Filling(tempfile::TempDir);
+
+/// Begins to fill a folder that shall stand at `folder`; meanwhile it stands beside that place.
+///
+/// # Errors
+/// When the folder above cannot be written.
+pub fn beside(folder: &Path) -> Result<Filling, FileError> {
+    let above = match folder.parent() {
+        Some(above) if !above.as_os_str().is_empty() => above,
+        _none => Path::new("."),
+    };
+    make_folder(above)?;
+    tempfile::Builder::new()
+        .prefix(".platebench-")
+        .suffix(".part")
+        .tempdir_in(above)
+        .map(Filling)
+        .map_err(|error| FileError::writing(folder, &error))
+}
+
+impl Filling {
+    /// Where it stands now.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        self.0.path()
+    }
+
+    /// Puts it in its place, where nothing or an empty folder is.
+    ///
+    /// # Errors
+    /// When it cannot be moved there; it is gone then.
+    pub fn take_place(self, folder: &Path) -> Result<(), FileError> {
+        let told = |error: &std::io::Error| FileError::writing(folder, error);
+        open_to_others(self.path()).map_err(|error| told(&error))?;
+        std::fs::rename(self.path(), folder).map_err(|error| told(&error))?;
+        // It is not there any more; nothing is to be taken away.
+        let _moved: PathBuf = self.0.keep();
+        Ok(())
+    }
+}
+
+/// Temporary folders are private to their owner; this one becomes as any other here.
+#[cfg(unix)]
+fn open_to_others(folder: &Path) -> std::io::Result<()> {
+    let probe = folder.join(".plain");
+    std::fs::create_dir(&probe)?;
+    let plain = std::fs::metadata(&probe)?.permissions();
+    std::fs::remove_dir(&probe)?;
+    std::fs::set_permissions(folder, plain)
+}
+
+#[cfg(not(unix))]
+fn open_to_others(_folder: &Path) -> std::io::Result<()> {
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -3,7 +3,7 @@
 //! A journal is locked by the process that writes it. One that can be locked belongs to a process that ended without saying
 //! goodbye: its work is to be offered back.
 
-use crate::files::{FileError, folders};
+use crate::files::{FileError, faults, folders};
 use std::fs::{File, OpenOptions};
 use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
@@ -19,15 +19,12 @@ pub struct JournalFile {
 }
 
 impl JournalFile {
-    /// Begins a journal in the user's state folder and locks it.
+    /// Begins a journal in `folder` and locks it.
     ///
     /// # Errors
     /// When the folder cannot be written.
-    pub fn begin() -> Result<Self, FileError> {
-        let folder = journals().ok_or_else(|| {
-            FileError::writing(Path::new("journals"), &std::io::ErrorKind::NotFound.into())
-        })?;
-        std::fs::create_dir_all(&folder).map_err(|error| FileError::writing(&folder, &error))?;
+    pub fn begin(folder: &Path) -> Result<Self, FileError> {
+        folders::make_folder(folder)?;
         for attempt in 0..1000 {
             let name = format!(
                 "{}-{}-{attempt}.journal",
@@ -35,11 +32,13 @@ impl JournalFile {
                 std::process::id()
             );
             let path = folder.join(name);
-            let opened = OpenOptions::new().create_new(true).append(true).open(&path);
+            let opened = faults::check()
+                .and_then(|()| OpenOptions::new().create_new(true).append(true).open(&path));
             match opened {
                 Ok(file) => {
                     file.try_lock()
                         .map_err(|error| FileError::writing(&path, &error.into()))?;
+                    crate::files::atomic_write::sync_folder(folder);
                     return Ok(Self { path, file });
                 }
                 Err(error) if error.kind() == std::io::ErrorKind::AlreadyExists => {}
@@ -47,7 +46,7 @@ impl JournalFile {
             }
         }
         Err(FileError::writing(
-            &folder,
+            folder,
             &std::io::Error::other("too many journals in this folder"),
         ))
     }
@@ -60,8 +59,7 @@ impl JournalFile {
         let mut whole = String::with_capacity(line.len() + 1);
         whole.push_str(line);
         whole.push('\n');
-        let written = self
-            .file
+        let written = faults::Faulty(&mut self.file)
             .write_all(whole.as_bytes())
             .and_then(|()| self.file.sync_data());
         written.map_err(|error| FileError::writing(&self.path, &error))
@@ -82,10 +80,10 @@ impl JournalFile {
 /// Journals whose process ended without saying goodbye, oldest first, with their text.
 #[must_use]
 pub fn left_behind() -> Vec<(PathBuf, String)> {
-    let Ok(entries) = journals().map_or_else(
-        || Err(std::io::ErrorKind::NotFound.into()),
-        std::fs::read_dir,
-    ) else {
+    let Some(entries) = folder_of_user()
+        .ok()
+        .and_then(|folder| std::fs::read_dir(folder).ok())
+    else {
         return Vec::new();
     };
     let mut paths: Vec<PathBuf> = entries
@@ -105,8 +103,12 @@ pub fn remove(path: &Path) {
     drop(std::fs::remove_file(path));
 }
 
-fn journals() -> Option<PathBuf> {
-    Some(folders::Folders::of_user().ok()?.state.join("journals"))
+/// Where the user's journals are.
+///
+/// # Errors
+/// When the system names no home folder.
+pub fn folder_of_user() -> Result<PathBuf, FileError> {
+    Ok(folders::Folders::of_user()?.state.join("journals"))
 }
 
 fn read_unlocked(path: &Path) -> Option<String> {

@@ -11,13 +11,17 @@
 
 pub mod atomic_write; // replace a file whole or not at all
 pub mod clock; // the time of day, for notes
+pub mod copy; // copies that are read back
 pub mod digest; // BLAKE3 of a file's content
 mod error; // what can go wrong, by whose fault
+pub(crate) mod faults; // where tests make the disc fail
+mod fence; // decoders that panic
 pub mod folders; // the user's config, state, cache and data folders
 pub mod journal_file; // journals in the state folder
 pub mod json; // answers and receipts as JSON
 pub mod limits; // how large a picture may be
 pub mod locate; // names, folders and patterns to lists of photos; moved files by content
+pub mod lock_file; // one window on one project
 pub mod output; // finished pixels to TIFF, PNG, JPEG, OpenEXR
 pub mod photo; // picture files to samples
 pub mod places; // names of files in a project

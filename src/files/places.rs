@@ -35,6 +35,32 @@ pub fn has_entries(folder: &Path) -> bool {
     std::fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some())
 }
 
+/// The newest file in `folder` (not below it) whose name ends in `ending`; of two of one time the later name.
+#[must_use]
+pub fn newest_with_ending(folder: &Path, ending: &str) -> Option<PathBuf> {
+    with_ending(folder, ending).into_iter().max_by_key(|path| {
+        (
+            trace(path).ok().and_then(|trace| trace.changed),
+            path.clone(),
+        )
+    })
+}
+
+/// The files in `folder` (not below it) whose names end in `ending`, by name.
+#[must_use]
+pub fn with_ending(folder: &Path, ending: &str) -> Vec<PathBuf> {
+    let Ok(listing) = std::fs::read_dir(folder) else {
+        return Vec::new();
+    };
+    let mut found: Vec<PathBuf> = listing
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| path.to_string_lossy().ends_with(ending) && path.is_file())
+        .collect();
+    found.sort();
+    found
+}
+
 /// Whether a file could be written at `path`: its folder is there and takes a new file.
 ///
 /// # Errors

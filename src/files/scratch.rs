@@ -22,6 +22,9 @@ pub struct DiscScratch {
     max_bytes: u64,
     /// Bytes held, as far as this process knows; another process on the same folder only makes it inexact.
     held: Mutex<u64>,
+    /// Taken away with the store.
+    #[expect(dead_code, reason = "kept for what happens when it is dropped")]
+    alone: Option<tempfile::TempDir>,
 }
 
 struct Entry {
@@ -38,9 +41,26 @@ impl DiscScratch {
             folder: folder.to_path_buf(),
             max_bytes,
             held: Mutex::new(0),
+            alone: None,
         };
         store.shrink_to(max_bytes);
         store
+    }
+
+    /// A store of its own in `folder` that nobody shares, and that goes with the last use of it.
+    #[must_use]
+    pub fn open_alone(folder: &Path, max_bytes: u64) -> Option<Self> {
+        std::fs::create_dir_all(folder).ok()?;
+        let alone = tempfile::Builder::new()
+            .prefix("alone-")
+            .tempdir_in(folder)
+            .ok()?;
+        Some(Self {
+            folder: alone.path().to_path_buf(),
+            max_bytes,
+            held: Mutex::new(0),
+            alone: Some(alone),
+        })
     }
 
     /// The block under `key`, or nothing where there is none or it is damaged (it is then removed).

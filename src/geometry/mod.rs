@@ -4,11 +4,13 @@
 //! pixel, so that pixel's centre is (0.5, 0.5); rectangles are half-open; transforms are named `target_from_source`.
 
 pub mod bands;
+pub mod mesh;
 pub mod point;
 pub mod rect;
 pub mod tile_grid;
 pub mod transform;
 
+pub use mesh::Mesh;
 pub use point::Point;
 pub use rect::{Rect, Size};
 pub use tile_grid::{TileGrid, TileIndex};

@@ -12,6 +12,7 @@
 
 pub mod basics;
 pub mod blend;
+pub mod carry;
 pub mod finish;
 pub mod fuse;
 pub mod grade;

@@ -1,5 +1,6 @@
 //! What is wrong in a project that was read from a file: every reference must lead somewhere, every number be finite.
 
+use crate::project::limits;
 use crate::project::{FrameId, Plate, Project, Source, StepKind, Variant};
 use crate::project::{MatteMethod, Placing};
 use std::collections::BTreeSet;
@@ -47,6 +48,7 @@ pub fn faults(project: &Project) -> Vec<String> {
             ));
         }
     }
+    limits::faults(project, &mut faults);
     faults
 }
 
@@ -78,6 +80,9 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
                 "source '{}' has no frame that takes part",
                 variant.name
             ));
+        }
+        if variant.mesh().is_some_and(|mesh| !mesh.is_sound()) {
+            fault(format!("the mesh of source '{}' is broken", variant.name));
         }
         for take in &variant.takes {
             if plate.pass(take.pass).is_none() {

@@ -110,8 +110,17 @@ impl Project {
     pub fn edited(&self, edit: &Edit) -> Result<Self, EditError> {
         let mut project = self.clone();
         project.apply(edit)?;
-        project.next_id = project.next_id.max(project.largest_id().saturating_add(1));
         Ok(project)
+    }
+
+    /// Makes the edit in place. After an error the project is in no proper state and must be thrown away.
+    pub(super) fn edit(&mut self, edit: &Edit) -> Result<(), EditError> {
+        self.apply(edit)
+    }
+
+    /// Number `id` is in use; the next new thing gets a larger one.
+    fn used(&mut self, id: u32) {
+        self.next_id = self.next_id.max(id.saturating_add(1));
     }
 
     fn apply(&mut self, edit: &Edit) -> Result<(), EditError> {
@@ -180,6 +189,7 @@ impl Project {
                 return Err(EditError::NumberTaken { id: frame.id.0 });
             }
             self.frames.push(Arc::clone(frame));
+            self.used(frame.id.0);
         }
         Ok(())
     }
@@ -200,6 +210,7 @@ impl Project {
             });
         }
         self.plates.push(Arc::clone(plate));
+        self.used(plate.largest_id());
         Ok(())
     }
 
@@ -213,7 +224,9 @@ impl Project {
             return Err(EditError::NameTaken { name: name.clone() });
         }
         let at = find(&self.plates, "plate", id.0, |plate| plate.id == id)?;
-        Arc::make_mut(&mut self.plates[at]).apply(edit)
+        Arc::make_mut(&mut self.plates[at]).apply(edit)?;
+        self.used(self.plates[at].largest_id());
+        Ok(())
     }
 
     fn add_placement(&mut self, placement: &Arc<Placement>, at: usize) -> Result<(), EditError> {
@@ -223,6 +236,7 @@ impl Project {
         }
         self.placements
             .insert(at.min(self.placements.len()), Arc::clone(placement));
+        self.used(placement.id.0);
         Ok(())
     }
 

@@ -14,6 +14,7 @@ pub mod finish;
 pub mod frame;
 pub mod history;
 pub mod ids;
+mod limits;
 pub mod made;
 pub mod mask;
 pub mod pass;
@@ -28,7 +29,7 @@ pub use edit_parts::PlateEdit;
 pub use fingerprint::{ContentHash, Fingerprint};
 pub use finish::{Finish, Grain};
 pub use frame::{Camera, Frame};
-pub use history::{History, Revision};
+pub use history::{History, NamedState, Revision};
 pub use ids::{
     FrameId, GroupId, MaskId, PartId, PassId, PlacementId, PlateId, RevisionId, StepId, VariantId,
 };

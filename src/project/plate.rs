@@ -1,6 +1,6 @@
 //! A plate: one named picture that enters the scene, with its sources and everything done to it.
 
-use crate::geometry::{Size, Transform};
+use crate::geometry::{Mesh, Size, Transform};
 use crate::project::{
     Fingerprint, Made, Mask, MaskId, Pass, PassId, PlateId, PracticalGroup, Stack, Step, Take,
     VariantId,
@@ -64,6 +64,10 @@ pub struct Lies {
     pub inputs: Fingerprint,
     /// Position on this source's reference frame to plate position.
     pub plate_from_variant: Transform,
+    /// Where the perspective alone does not bring every part onto the plate (another angle): position on the plate to the
+    /// position at which the perspective alone puts what belongs there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub mesh: Option<Arc<Mesh>>,
     /// Root mean square of what it could not explain, in px.
     pub residual_px: f32,
 }
@@ -140,5 +144,11 @@ impl Variant {
         self.lies
             .as_ref()
             .map_or(Transform::IDENTITY, |lies| lies.plate_from_variant)
+    }
+
+    /// What the perspective leaves to a mesh, if anything.
+    #[must_use]
+    pub fn mesh(&self) -> Option<&Arc<Mesh>> {
+        self.lies.as_ref()?.mesh.as_ref()
     }
 }

@@ -101,22 +101,29 @@ impl Project {
     pub fn largest_id(&self) -> u32 {
         let frames = self.frames.iter().map(|frame| frame.id.0);
         let placements = self.placements.iter().map(|placement| placement.id.0);
-        let plates = self.plates.iter().flat_map(|plate| {
-            let masks = plate.masks.iter().flat_map(|mask| {
-                let MaskId(id) = mask.id;
-                mask.parts.iter().map(|part| part.id.0).chain([id])
-            });
-            let variants = plate.variants.iter().map(|variant| variant.id.0);
-            let passes = plate.passes.iter().map(|pass| pass.id.0);
-            let groups = plate.groups.iter().map(|group| group.id.0);
-            let steps = plate.steps.iter().map(|step| step.id.0);
-            masks
-                .chain(variants)
-                .chain(passes)
-                .chain(groups)
-                .chain(steps)
-                .chain([plate.id.0])
-        });
+        let plates = self.plates.iter().map(|plate| plate.largest_id());
         frames.chain(placements).chain(plates).max().unwrap_or(0)
+    }
+}
+
+impl Plate {
+    /// The largest number in use in the plate, its own among them.
+    #[must_use]
+    pub fn largest_id(&self) -> u32 {
+        let masks = self.masks.iter().flat_map(|mask| {
+            let MaskId(id) = mask.id;
+            mask.parts.iter().map(|part| part.id.0).chain([id])
+        });
+        let variants = self.variants.iter().map(|variant| variant.id.0);
+        let passes = self.passes.iter().map(|pass| pass.id.0);
+        let groups = self.groups.iter().map(|group| group.id.0);
+        let steps = self.steps.iter().map(|step| step.id.0);
+        masks
+            .chain(variants)
+            .chain(passes)
+            .chain(groups)
+            .chain(steps)
+            .max()
+            .map_or(self.id.0, |largest| largest.max(self.id.0))
     }
 }

@@ -64,6 +64,8 @@ impl Session {
         let format = OutputFormat::of_path(&request.output)?;
         files::places::check_writable(&request.output)?;
         self.refuse_sources(&request.output)?;
+        self.find_moved()?;
+        self.refuse_changed()?;
         self.measure_all(watch)?;
         let before = self.engine().counts();
         let bits = request.bits.unwrap_or_else(|| u8_bits(format.usual_bits()));
@@ -91,7 +93,7 @@ impl Session {
     }
 
     /// The whole scene, encoded for a file.
-    fn encoded_scene(
+    pub(in crate::session) fn encoded_scene(
         &self,
         level: u32,
         encoding: export::Encoding,
@@ -131,8 +133,8 @@ impl Session {
             .file_name()
             .map(|name| name.to_string_lossy().into_owned());
         let receipt = Receipt {
-            format: "platebench receipt".to_owned(),
-            version: 1,
+            format: receipt::FORMAT.to_owned(),
+            version: receipt::VERSION,
             program: env!("CARGO_PKG_VERSION").to_owned(),
             output: name.unwrap_or_default(),
             width: picture.size.width,
@@ -143,6 +145,7 @@ impl Session {
             sources: self.source_entries(),
             steps: self.step_entries(),
             pixels: pixels.to_owned(),
+            changed_sources: self.taken_changed.clone(),
         };
         Ok(files::json::write(path, &receipt)?)
     }
@@ -192,6 +195,20 @@ pub(in crate::session) fn encoding_for(format: OutputFormat, bits: u8) -> export
         (_, 8) => export::Encoding::Srgb8,
         _sixteen => export::Encoding::Srgb16,
     }
+}
+
+/// How light became numbers in the finished file called `output`.
+///
+/// # Errors
+/// When its ending names no format.
+pub(in crate::session) fn encoding_for_bits(
+    output: &str,
+    bits: u8,
+) -> Result<export::Encoding, SessionError> {
+    Ok(encoding_for(
+        OutputFormat::of_path(Path::new(output))?,
+        bits,
+    ))
 }
 
 /// The usual way to write numbers of this encoding.

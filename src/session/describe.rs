@@ -46,6 +46,8 @@ pub enum Described {
         placements: Vec<String>,
         /// The recorded edits, in words.
         edits: Vec<String>,
+        /// The states that people named.
+        named: Vec<String>,
         /// What people should know about how it was read.
         notes: Vec<String>,
     },
@@ -95,9 +97,11 @@ pub fn describe(path: &Path) -> Result<Described, SessionError> {
             .into_iter()
             .map(|(_revision, label)| label)
             .collect();
+        let named = session.history().named().iter();
+        let names = named.map(|state| state.name.clone()).collect();
         return Ok(described_project(
             session.project(),
-            edits,
+            (edits, names),
             session.notes.clone(),
         ));
     }
@@ -138,7 +142,11 @@ pub fn camera_of(info: &PhotoInfo) -> Camera {
     }
 }
 
-fn described_project(project: &Project, edits: Vec<String>, notes: Vec<String>) -> Described {
+fn described_project(
+    project: &Project,
+    (edits, named): (Vec<String>, Vec<String>),
+    notes: Vec<String>,
+) -> Described {
     let plates = project.plates.iter().map(|plate| DescribedPlate {
         name: plate.name.clone(),
         frames: plate
@@ -174,6 +182,7 @@ fn described_project(project: &Project, edits: Vec<String>, notes: Vec<String>) 
             .map(|placement| placement.name.clone())
             .collect(),
         edits,
+        named,
         notes,
     }
 }

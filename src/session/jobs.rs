@@ -195,15 +195,19 @@ impl Session {
     }
 
     /// A copy that works on its own; what it records are the edits to take over.
-    fn worker(&self) -> Self {
+    pub(in crate::session) fn worker(&self) -> Self {
         Self {
             history: History::new(Project::clone(self.project())),
             path: self.path.clone(),
             saved: None,
+            named_since_saved: false,
+            from_file: 0,
             engine: Arc::clone(&self.engine),
             shelf: Arc::clone(&self.shelf),
             scratch: Arc::clone(&self.scratch),
             journal: None,
+            lock: None,
+            taken_changed: self.taken_changed.clone(),
             notes: Vec::new(),
         }
     }
@@ -238,7 +242,11 @@ impl Session {
     }
 
     /// Computes the whole pictures of one plate, or of all, so that tiles can be shown.
-    fn compute(&self, plate: Option<PlateId>, watch: &dyn Watch) -> Result<(), SessionError> {
+    pub(in crate::session) fn compute(
+        &self,
+        plate: Option<PlateId>,
+        watch: &dyn Watch,
+    ) -> Result<(), SessionError> {
         let world = self.world(watch);
         let project = Arc::clone(self.project());
         for one in project

@@ -14,10 +14,12 @@ use std::path::{Path, PathBuf};
 /// The journal of one open project.
 #[derive(Debug)]
 pub struct Journal {
+    /// The folder it lies in.
+    journals: PathBuf,
     file: Option<JournalFile>,
     written: usize,
     now: Option<RevisionId>,
-    /// Why the journal cannot be written any more; the work goes on without it.
+    /// Why the journal could not be written; the work goes on without it until a new one can be begun.
     fault: Option<String>,
 }
 
@@ -35,28 +37,37 @@ pub struct LeftBehind {
 }
 
 impl Session {
-    /// Begins to journal every edit.
+    /// Begins to journal every edit, and asks for the lock of the project file, so that two windows do not write one file.
     ///
     /// # Errors
-    /// When the state folder cannot be written; the session works on without a journal.
+    /// When the state folder cannot be written; the session works on without a journal, and tries again with every edit.
     pub fn begin_journal(&mut self) -> Result<(), SessionError> {
-        let mut file = JournalFile::begin()?;
-        let record = project_file::to_text(self.history(), env!("CARGO_PKG_VERSION"))
-            .map_err(|error| SessionError::Refused(error.to_string()))?;
-        let begin = JournalLine::Begin {
-            path: self.path().map(|path| path.to_string_lossy().into_owned()),
-            folder: self.shelf().folder().to_string_lossy().into_owned(),
-            record,
-        };
-        append(&mut file, &begin)?;
-        let (written, now) = (self.history().revisions().len(), self.history().now());
-        self.journal = Some(Journal {
-            file: Some(file),
-            written,
-            now,
+        let journals = journal_file::folder_of_user()?;
+        self.begin_journal_in(journals)
+    }
+
+    pub(in crate::session) fn begin_journal_in(
+        &mut self,
+        journals: PathBuf,
+    ) -> Result<(), SessionError> {
+        if let Some(path) = self.path.clone()
+            && let Err(held) = self.hold(&path)
+        {
+            self.notes.push(held.to_string());
+        }
+        let mut journal = Journal {
+            journals,
+            file: None,
+            written: 0,
+            now: None,
             fault: None,
-        });
-        Ok(())
+        };
+        let begun = journal.begin(&self.history, self.path(), self.shelf().folder());
+        if let Err(error) = &begun {
+            journal.fault = Some(error.to_string());
+        }
+        self.journal = Some(journal);
+        begun
     }
 
     /// Why edits are not journalled any more, if so.
@@ -109,6 +120,7 @@ impl Session {
             &folder,
             settings,
         );
+        session.from_file = recovered.history.revisions().len();
         session.history = recovered.history;
         session.path = recovered.path.map(PathBuf::from);
         Ok(session)
@@ -121,8 +133,37 @@ impl Session {
 }
 
 impl Journal {
-    /// Writes what happened since.
-    pub(super) fn follow(&mut self, history: &History) {
+    /// Begins a journal file with the whole record.
+    fn begin(
+        &mut self,
+        history: &History,
+        path: Option<&Path>,
+        folder: &Path,
+    ) -> Result<(), SessionError> {
+        let mut file = JournalFile::begin(&self.journals)?;
+        let begun =
+            begin_line(history, path, folder).and_then(|line| Ok(append(&mut file, &line)?));
+        if let Err(error) = begun {
+            file.remove();
+            return Err(error);
+        }
+        if let Some(broken) = self.file.replace(file) {
+            broken.remove();
+        }
+        self.written = history.revisions().len();
+        self.now = history.now();
+        self.fault = None;
+        Ok(())
+    }
+
+    /// Writes what happened since. Where the journal broke off (a full disc), begins a new one once that is possible; the
+    /// broken one stays until then.
+    pub(super) fn follow(&mut self, history: &History, path: Option<&Path>, folder: &Path) {
+        if self.fault.is_some() {
+            // Still not possible: the fault that was told stays.
+            drop(self.begin(history, path, folder));
+            return;
+        }
         let new = history.revisions().get(self.written..).unwrap_or_default();
         let mut lines: Vec<JournalLine> = new.iter().cloned().map(JournalLine::Made).collect();
         let after = new.last().map_or(self.now, |revision| Some(revision.id));
@@ -132,6 +173,11 @@ impl Journal {
         self.write(&lines);
         self.written = history.revisions().len();
         self.now = history.now();
+    }
+
+    /// Notes that a state got a name, or that a name was taken away.
+    pub(super) fn named(&mut self, line: JournalLine) {
+        self.write(&[line]);
     }
 
     /// Notes that the project file was written.
@@ -148,13 +194,27 @@ impl Journal {
     }
 
     fn write(&mut self, lines: &[JournalLine]) {
+        if self.fault.is_some() {
+            return;
+        }
         let Some(file) = &mut self.file else { return };
         let written = lines.iter().try_for_each(|line| append(file, line));
-        if let Err(error) = written {
-            self.fault = Some(error.to_string());
-            self.file = None;
-        }
+        self.fault = written.err().map(|error| error.to_string());
     }
+}
+
+fn begin_line(
+    history: &History,
+    path: Option<&Path>,
+    folder: &Path,
+) -> Result<JournalLine, SessionError> {
+    let record = project_file::to_text(history, env!("CARGO_PKG_VERSION"))
+        .map_err(|error| SessionError::Refused(error.to_string()))?;
+    Ok(JournalLine::Begin {
+        path: path.map(|path| path.to_string_lossy().into_owned()),
+        folder: folder.to_string_lossy().into_owned(),
+        record,
+    })
 }
 
 fn append(file: &mut JournalFile, line: &JournalLine) -> Result<(), FileError> {

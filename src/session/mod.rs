@@ -7,18 +7,24 @@ pub mod build;
 pub mod command;
 pub mod demo;
 pub mod describe;
+#[cfg(test)]
+mod full_disc;
 pub mod fuse_files;
 pub mod grouping;
 pub mod jobs;
 pub mod journal;
 pub mod measure;
+pub mod pack;
 pub mod preferences;
 pub mod prepare;
 pub mod receipt;
 mod scratch;
 pub mod shelf;
+pub mod sources;
+pub mod step_list;
 pub mod swap;
 pub mod system;
+pub mod verify;
 pub mod viewing;
 
 pub use crate::engine::Watch;
@@ -28,7 +34,8 @@ pub use crate::engine::ports::NoWatch;
 pub use command::Command;
 
 use crate::engine::{Engine, Options, Scratch, World};
-use crate::files::atomic_write::write_bytes;
+use crate::files::atomic_write::write_keeping_backup;
+use crate::files::lock_file::{Asked, ProjectLock};
 use crate::files::text::read_text;
 use crate::files::{self, FileError, places, project_file};
 use crate::geometry::Point;
@@ -124,16 +131,55 @@ pub fn photos_at(names: &[PathBuf]) -> Result<Vec<PathBuf>, SessionError> {
     Ok(files::locate::frames(names, &files::Limits::default())?)
 }
 
+/// What is added to a project file's name for the file as it was before the last save.
+const BACKUP: &str = ".before";
+
+/// Where the backup of the project file at `path` lies.
+#[must_use]
+pub fn backup_of(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(BACKUP);
+    PathBuf::from(name)
+}
+
+/// The project file whose backup is at `path`, if that is one.
+fn project_of_backup(path: &Path) -> Option<PathBuf> {
+    path.to_str()?.strip_suffix(BACKUP).map(PathBuf::from)
+}
+
+/// A damaged file whose backup is there is told so.
+fn with_backup(
+    path: &Path,
+    error: project_file::ProjectFileError,
+) -> project_file::ProjectFileError {
+    match error {
+        project_file::ProjectFileError::Damaged(why) if places::exists(&backup_of(path)) => {
+            project_file::ProjectFileError::Damaged(format!(
+                "{why}; the file as it was before the last save is {}: open that",
+                backup_of(path).display()
+            ))
+        }
+        other => other,
+    }
+}
+
 /// One open project.
 #[derive(Debug)]
 pub struct Session {
     history: History,
     path: Option<PathBuf>,
     saved: Option<Option<RevisionId>>,
+    /// Whether a state was given a name, or a name taken away, since.
+    named_since_saved: bool,
+    /// Number of revisions that came from a file.
+    from_file: usize,
     engine: Arc<Engine>,
     shelf: Arc<Shelf>,
     scratch: Arc<ScratchFolder>,
     journal: Option<journal::Journal>,
+    lock: Option<ProjectLock>,
+    /// Changed photos that were taken as they are, by name.
+    taken_changed: Vec<String>,
     /// What people should know about how the project was opened, one sentence each.
     pub notes: Vec<String>,
 }
@@ -147,15 +193,19 @@ impl Session {
             history: History::new(project),
             path: None,
             saved: None,
+            named_since_saved: false,
+            from_file: 0,
             engine: Arc::new(Engine::new(settings.engine)),
             shelf: Arc::new(Shelf::new(folder, settings.photo_bytes)),
             scratch,
             journal: None,
+            lock: None,
+            taken_changed: Vec::new(),
             notes: Vec::new(),
         }
     }
 
-    /// Opens a project file.
+    /// Opens a project file, or the backup of one: what is then saved goes to the project file itself.
     ///
     /// # Errors
     /// When it cannot be read, is damaged, or a newer program wrote it.
@@ -163,41 +213,96 @@ impl Session {
         let text = read_text(path, project_file::LARGEST_FILE)?;
         let opened = project_file::from_text(&text).map_err(|error| SessionError::ProjectFile {
             path: path.to_owned(),
-            error,
+            error: with_backup(path, error),
         })?;
         let folder = places::folder_of(path);
         let mut session = Self::new(Project::clone(opened.history.base()), &folder, settings);
-        session.saved = Some(opened.history.now());
+        session.from_file = opened.history.revisions().len();
         session.history = opened.history;
-        session.path = Some(path.to_owned());
         session.notes = opened.notes;
+        match project_of_backup(path) {
+            None => {
+                session.saved = Some(session.history.now());
+                session.path = Some(path.to_owned());
+            }
+            Some(project) => {
+                session.notes.push(format!(
+                    "this is the backup of {}; saving writes it back there",
+                    project.display()
+                ));
+                session.path = Some(project);
+            }
+        }
         Ok(session)
     }
 
-    /// Writes the project file; the old one stays whole until the new one is complete.
+    /// Writes the project file; the old one stays whole until the new one is complete, and is kept beside it as its backup.
     ///
     /// # Errors
-    /// When no path was given and there is none yet, or the file cannot be written.
+    /// When no path was given and there is none yet, another window works on that file, or it cannot be written.
     pub fn save(&mut self, path: Option<&Path>) -> Result<PathBuf, SessionError> {
         let path = path.map(Path::to_owned).or_else(|| self.path.clone());
         let path = path.ok_or_else(|| {
             SessionError::Refused("this scene has no file yet: save it under a name".to_owned())
         })?;
-        self.move_to_folder(&places::folder_of(&path))?;
-        let text =
-            project_file::to_text(&self.history, env!("CARGO_PKG_VERSION")).map_err(|error| {
-                SessionError::ProjectFile {
-                    path: path.clone(),
-                    error,
-                }
-            })?;
-        write_bytes(&path, text.as_bytes())?;
-        self.saved = Some(self.history.now());
-        self.path = Some(path.clone());
-        if let Some(journal) = &mut self.journal {
-            journal.saved(&path, self.history.revisions().len());
+        let kept = self.lock.is_some() || self.journal.is_some();
+        self.hold(&path)?;
+        let written = self.write_project(&path);
+        if !kept {
+            self.lock = None;
+        } else if written.is_err()
+            && let Some(old) = self.path.clone()
+        {
+            // Back to the file worked on so far; if somebody took it in this moment, the next save says so.
+            drop(self.hold(&old));
         }
+        written?;
         Ok(path)
+    }
+
+    fn write_project(&mut self, path: &Path) -> Result<(), SessionError> {
+        self.move_to_folder(&places::folder_of(path))?;
+        let text = self.project_file_text(path)?;
+        write_keeping_backup(path, text.as_bytes(), &backup_of(path))?;
+        self.saved = Some(self.history.now());
+        self.named_since_saved = false;
+        self.path = Some(path.to_owned());
+        if let Some(journal) = &mut self.journal {
+            journal.saved(path, self.history.revisions().len());
+        }
+        Ok(())
+    }
+
+    /// The text of the project file that is to be written at `path`.
+    fn project_file_text(&self, path: &Path) -> Result<String, SessionError> {
+        project_file::to_text(&self.history, env!("CARGO_PKG_VERSION")).map_err(|error| {
+            SessionError::ProjectFile {
+                path: path.to_owned(),
+                error,
+            }
+        })
+    }
+
+    /// Holds the lock of the project file at `path` from now on, instead of the one held before. Where a folder takes no locks
+    /// there is none.
+    ///
+    /// # Errors
+    /// When another window or call works on that file.
+    pub fn hold(&mut self, path: &Path) -> Result<(), SessionError> {
+        if self.lock.as_ref().is_some_and(|lock| lock.is_of(path)) {
+            return Ok(());
+        }
+        match ProjectLock::ask(path) {
+            Asked::Ours(lock) => self.lock = Some(lock),
+            Asked::NoLocks => self.lock = None,
+            Asked::Theirs(who) => {
+                return Err(SessionError::Refused(format!(
+                    "{} is being worked on in another window or call ({who}): close it there, or save under another name",
+                    path.display()
+                )));
+            }
+        }
+        Ok(())
     }
 
     /// Names the photos relative to another folder, as one recorded edit, when the project file moves there.
@@ -232,7 +337,7 @@ impl Session {
     /// Whether the project file holds the project as it is now.
     #[must_use]
     pub fn is_saved(&self) -> bool {
-        self.saved == Some(self.history.now())
+        self.saved == Some(self.history.now()) && !self.named_since_saved
     }
 
     /// What computes the pictures.
@@ -273,7 +378,7 @@ impl Session {
 
     fn note_in_journal(&mut self) {
         if let Some(journal) = &mut self.journal {
-            journal.follow(&self.history);
+            journal.follow(&self.history, self.path.as_deref(), self.shelf.folder());
         }
     }
 

@@ -8,6 +8,11 @@ use crate::session::{Session, SessionError};
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
+/// What a receipt says it is.
+pub const FORMAT: &str = "platebench receipt";
+/// The version of the receipts written.
+pub const VERSION: u32 = 1;
+
 /// What a finished picture was built from.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -36,6 +41,9 @@ pub struct Receipt {
     pub steps: Vec<StepEntry>,
     /// BLAKE3 of the finished pixels, as `blake3:...`.
     pub pixels: String,
+    /// Photos that had changed since the project was made from them and were taken as they are, by name.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub changed_sources: Vec<String>,
 }
 
 /// A source file in a receipt.
@@ -66,6 +74,31 @@ pub fn path_for(output: &Path) -> PathBuf {
     let mut name = output.as_os_str().to_owned();
     name.push(".receipt.json");
     PathBuf::from(name)
+}
+
+/// The largest receipt that is read, in bytes.
+const LARGEST: u64 = 64 << 20;
+
+/// Reads a receipt.
+///
+/// # Errors
+/// When it cannot be read, or is none.
+pub fn read(path: &Path) -> Result<Receipt, SessionError> {
+    let text = files::text::read_text(path, LARGEST)?;
+    let receipt = files::json::parse::<Receipt>(&text)
+        .filter(|receipt| receipt.format == FORMAT && receipt.version == VERSION);
+    receipt.ok_or_else(|| {
+        SessionError::Refused(format!(
+            "{} is no receipt that this program reads: name the .receipt.json beside the finished picture",
+            path.display()
+        ))
+    })
+}
+
+/// The newest receipt that lies in `folder`.
+#[must_use]
+pub(in crate::session) fn newest_in(folder: &Path) -> Option<PathBuf> {
+    files::places::newest_with_ending(folder, ".receipt.json")
 }
 
 impl Session {

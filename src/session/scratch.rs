@@ -20,6 +20,16 @@ impl ScratchFolder {
             disc: folders.map(|folders| DiscScratch::open(&folders.cache.join("tiles"), bytes)),
         }
     }
+
+    /// A store that begins empty and ends with its session, for proving that nothing rests on what was kept.
+    #[must_use]
+    pub(super) fn alone(bytes: u64) -> Self {
+        let folders = (bytes > 0).then(Folders::of_user).and_then(Result::ok);
+        let open = |folders: Folders| DiscScratch::open_alone(&folders.cache, bytes);
+        Self {
+            disc: folders.and_then(open),
+        }
+    }
 }
 
 impl Scratch for ScratchFolder {

@@ -1,11 +1,14 @@
-//! Gives a plate a new source; masks, lights, matte and placement stay with the plate.
+//! Gives a plate a new source; masks, lights, matte and placement stay with the plate and are judged.
 
 use crate::engine::Watch;
+use crate::engine::measure::carried::{self, Astray, Carried};
 use crate::files;
-use crate::geometry::Transform;
+use crate::geometry::{Point, Transform};
 use crate::project::{
-    Edit, Frame, FrameId, Plate, PlateEdit, PlateId, Source, Stack, Variant, VariantId,
+    Edit, Frame, FrameId, PassId, PassRole, Plate, PlateEdit, PlateId, Source, Stack, Take,
+    Variant, VariantId,
 };
+use crate::session::grouping::{self, GroupRole};
 use crate::session::measure::Due;
 use crate::session::{Session, SessionError};
 use serde::Serialize;
@@ -19,12 +22,18 @@ pub struct SwapReport {
     pub plate: String,
     /// Position on the new reference frame to plate position.
     pub to_old: Transform,
+    /// Whether a mesh bends what the perspective leaves in other places.
+    pub bent: bool,
     /// Root mean square of what registration could not explain, in px.
     pub residual_px: f32,
     /// What follows the new source.
     pub carried: Vec<String>,
     /// What wants a look, and why.
     pub needs_a_look: Vec<Look>,
+    /// Pictures (fused stacks, separated lights) that were computed.
+    pub steps_run: usize,
+    /// Those that were there already.
+    pub steps_reused: usize,
 }
 
 /// Something that wants a look.
@@ -41,6 +50,8 @@ pub struct Look {
 
 /// Residual in px above which a new source is said to fit badly.
 const FITS_BADLY_PX: f32 = 2.0;
+/// Residual in px above which the frames of a pass are said to fit badly.
+const PASS_FITS_BADLY_PX: f32 = 0.5;
 
 impl Session {
     /// Adds photos to the project, each once by content; gives their numbers in the order of `paths`.
@@ -77,20 +88,59 @@ impl Session {
         Ok(ids)
     }
 
-    /// Gives the plate called `name` a new source made of the photos at `paths`, and registers it to the plate.
+    /// Gives the plate called `name` a new source made of the photos at `paths`, registers it to the plate, and judges what is carried
+    /// over. Photos whose names say one of the plate's passes go to that pass, the others are the unlit stack.
     ///
-    /// The old source stays in the record. Masks, lights, matte and placement are in the plate's reference pixels and follow.
+    /// It is one recorded edit, so one undo goes back. The old source stays in the record. Masks, lights, matte and placement are in the
+    /// plate's reference pixels and follow.
     ///
     /// # Errors
-    /// When there is no such plate, a photo cannot be read, or the new source does not register.
+    /// When there is no such plate, a photo cannot be read, or the new source does not register; nothing is changed then.
     pub fn swap(
         &mut self,
         name: &str,
         paths: &[PathBuf],
         watch: &dyn Watch,
     ) -> Result<SwapReport, SessionError> {
-        let plate = self.project().plate_by_name(name).cloned();
-        let plate = plate.ok_or_else(|| {
+        let plate = self.plate_called(name)?;
+        self.prepare()?;
+        self.bring_up_to_date(&plate, watch)?;
+        let before = self.engine().counts();
+        let mut work = self.worker();
+        let variant = work.add_source(&plate, paths)?;
+        work.measure_swapped(plate.id, variant, watch)?;
+        let astray = work
+            .engine()
+            .judge_carried(&work.world(watch), plate.id, variant)?;
+        let mut report = work.report_swap(plate.id, variant, &astray)?;
+        work.compute(Some(plate.id), watch)?;
+        let after = self.engine().counts();
+        report.steps_run = after.wholes_run - before.wholes_run;
+        report.steps_reused = after.wholes_reused - before.wholes_reused;
+        let edits = work.history.revisions().iter();
+        let edits = edits.map(|revision| revision.edit.clone()).collect();
+        self.record_all(&format!("{} swapped", plate.name), edits)?;
+        Ok(report)
+    }
+
+    /// The places at which something carried over by a swap to `variant` is judged.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or the work was stopped.
+    pub fn judged_places(
+        &self,
+        (plate, variant): (PlateId, VariantId),
+        what: Carried,
+        watch: &dyn Watch,
+    ) -> Result<Vec<Point>, SessionError> {
+        let world = self.world(watch);
+        Ok(self
+            .engine()
+            .judged_places(&world, (plate, variant), what)?)
+    }
+
+    fn plate_called(&self, name: &str) -> Result<Arc<Plate>, SessionError> {
+        self.project().plate_by_name(name).cloned().ok_or_else(|| {
             let names: Vec<&str> = self
                 .project()
                 .plates
@@ -101,13 +151,7 @@ impl Session {
                 "there is no plate called '{name}'; there are: {}",
                 names.join(", ")
             ))
-        })?;
-        self.prepare()?;
-        self.bring_up_to_date(&plate, watch)?;
-        let frames = self.add_photos(paths)?;
-        let variant = self.add_source(&plate, frames)?;
-        self.measure_swapped(plate.id, variant, watch)?;
-        self.report_swap(plate.id, variant)
+        })
     }
 
     /// The old source must be measured: the new one is registered to it.
@@ -121,13 +165,25 @@ impl Session {
         Ok(())
     }
 
-    fn add_source(
-        &mut self,
-        plate: &Plate,
-        frames: Vec<FrameId>,
-    ) -> Result<VariantId, SessionError> {
+    fn add_source(&mut self, plate: &Plate, paths: &[PathBuf]) -> Result<VariantId, SessionError> {
+        let sorted = sort_photos(plate, paths)?;
+        let unlit = self.add_photos(&sorted.unlit)?;
+        if unlit.is_empty() {
+            return Err(SessionError::Refused(format!(
+                "none of the photos is of the unlit pass of '{}': name its unlit frames too",
+                plate.name
+            )));
+        }
+        let mut takes = Vec::new();
+        for (pass, photos) in &sorted.passes {
+            takes.push(Take {
+                pass: *pass,
+                frames: self.add_photos(photos)?,
+                measured: None,
+            });
+        }
         let old = plate.variant().and_then(|variant| variant.stack());
-        let mut stack = Stack::of(frames);
+        let mut stack = Stack::of(unlit);
         if let Some(old) = old {
             stack.fuse = old.fuse;
             stack.develop = old.develop;
@@ -137,17 +193,14 @@ impl Session {
             id,
             name: format!("source {}", plate.variants.len() + 1),
             source: Source::Stack(stack),
-            takes: Vec::new(),
+            takes,
             lies: None,
         };
-        let edits = vec![
-            Edit::Plate(plate.id, PlateEdit::AddVariant(Arc::new(variant))),
-            Edit::Plate(plate.id, PlateEdit::UseVariant(id)),
-        ];
-        self.record(Edit::All {
-            name: format!("{} swapped", plate.name),
-            edits,
-        })?;
+        self.record(Edit::Plate(
+            plate.id,
+            PlateEdit::AddVariant(Arc::new(variant)),
+        ))?;
+        self.record(Edit::Plate(plate.id, PlateEdit::UseVariant(id)))?;
         Ok(id)
     }
 
@@ -163,36 +216,28 @@ impl Session {
         }
         let world = self.world(watch);
         let develop = self.engine().develop_like_first(&world, plate, variant)?;
-        self.record(Edit::Plate(plate, PlateEdit::SetDevelop(variant, develop)))
-            .map(|_revision| ())
+        self.record(Edit::Plate(plate, PlateEdit::SetDevelop(variant, develop)))?;
+        // Passes: those shot again, and older ones that were never measured.
+        for due in self.due() {
+            if matches!(due, Due::Stack(of, _) | Due::Take(of, ..) if of == plate) {
+                let edit = self.measured(due, watch)?;
+                self.record(edit)?;
+            }
+        }
+        Ok(())
     }
 
-    fn report_swap(&self, plate: PlateId, variant: VariantId) -> Result<SwapReport, SessionError> {
+    fn report_swap(
+        &self,
+        plate: PlateId,
+        variant: VariantId,
+        astray: &[Astray],
+    ) -> Result<SwapReport, SessionError> {
         let missing = || SessionError::Refused("the swapped plate is gone".to_owned());
         let plate = self.project().plate(plate).ok_or_else(missing)?;
-        let lies = plate
-            .variant_by_id(variant)
-            .and_then(|variant| variant.lies.clone())
-            .ok_or_else(missing)?;
-        let mut carried: Vec<String> = plate
-            .masks
-            .iter()
-            .map(|mask| format!("mask '{}'", mask.name))
-            .collect();
-        carried.extend(plate.steps.iter().map(|step| step.kind.word().to_owned()));
-        carried.extend(
-            plate
-                .groups
-                .iter()
-                .map(|group| format!("practical group '{}'", group.name)),
-        );
-        let placed = self
-            .project()
-            .placements
-            .iter()
-            .filter(|placement| placement.plate == plate.id);
-        carried.extend(placed.map(|placement| format!("placement '{}'", placement.name)));
-        let mut needs_a_look = Vec::new();
+        let source = plate.variant_by_id(variant).ok_or_else(missing)?;
+        let lies = source.lies.as_ref().ok_or_else(missing)?;
+        let mut needs_a_look: Vec<Look> = astray.iter().map(|one| look_at(plate, one)).collect();
         if lies.residual_px > FITS_BADLY_PX {
             needs_a_look.push(Look {
                 step: "placement on the plate".to_owned(),
@@ -203,24 +248,137 @@ impl Session {
                 place: None,
             });
         }
-        for pass in &plate.passes {
-            if plate
-                .take(pass.id)
-                .is_some_and(|(of, _take)| of.id != variant)
-            {
-                needs_a_look.push(Look {
-                    step: format!("pass '{}'", pass.name),
-                    why: "it was not shot again: the frames of the old source are laid over the new one".to_owned(),
-                    place: None,
-                });
-            }
-        }
+        needs_a_look.extend(passes_to_look_at(plate, source));
+        let placed = self
+            .project()
+            .placements
+            .iter()
+            .filter(|placement| placement.plate == plate.id)
+            .map(|placement| format!("placement '{}'", placement.name));
+        let carried = carried::everything(plate)
+            .map(|what| name_of(plate, what))
+            .chain(placed)
+            .filter(|name| needs_a_look.iter().all(|look| look.step != *name));
         Ok(SwapReport {
             plate: plate.name.clone(),
             to_old: lies.plate_from_variant,
+            bent: lies.mesh.is_some(),
             residual_px: lies.residual_px,
-            carried,
+            carried: carried.collect(),
             needs_a_look,
+            steps_run: 0,
+            steps_reused: 0,
         })
     }
+}
+
+/// The photos of a re-shoot by what they are for.
+struct Sorted {
+    unlit: Vec<PathBuf>,
+    passes: Vec<(PassId, Vec<PathBuf>)>,
+}
+
+/// Sorts the photos of a re-shoot: a group whose name holds the words of one of the plate's passes is for that pass, a silhouette for the
+/// plate's only silhouette pass; all others are unlit. Photos of plates without passes are all unlit.
+fn sort_photos(plate: &Plate, paths: &[PathBuf]) -> Result<Sorted, SessionError> {
+    let mut sorted = Sorted {
+        unlit: Vec::new(),
+        passes: Vec::new(),
+    };
+    if plate.passes.is_empty() {
+        sorted.unlit = paths.to_vec();
+        return Ok(sorted);
+    }
+    for group in grouping::propose(paths)? {
+        let photos = group.photos.iter().map(|photo| photo.path.clone());
+        let Some(pass) = pass_named(plate, &group.name, group.role) else {
+            sorted.unlit.extend(photos);
+            continue;
+        };
+        match sorted.passes.iter_mut().find(|(other, _)| *other == pass) {
+            Some((_pass, known)) => known.extend(photos),
+            None => sorted.passes.push((pass, photos.collect())),
+        }
+    }
+    Ok(sorted)
+}
+
+fn pass_named(plate: &Plate, group: &str, role: GroupRole) -> Option<PassId> {
+    let words = |name: &str| -> Vec<String> {
+        name.to_lowercase()
+            .split_whitespace()
+            .map(str::to_owned)
+            .collect()
+    };
+    let said = words(group);
+    let named = plate.passes.iter().find(|pass| {
+        let wanted = words(&pass.name);
+        !wanted.is_empty() && wanted.iter().all(|word| said.contains(word))
+    });
+    let silhouettes = || {
+        let mut all = plate
+            .passes
+            .iter()
+            .filter(|pass| pass.role == PassRole::Silhouette);
+        let only = all.next().filter(|_| role == GroupRole::Silhouette)?;
+        all.next().is_none().then_some(only)
+    };
+    named.or_else(silhouettes).map(|pass| pass.id)
+}
+
+fn name_of(plate: &Plate, what: Carried) -> String {
+    match what {
+        Carried::Mask(number) => format!("mask '{}'", plate.masks[number].name),
+        Carried::Step(number) => {
+            format!("{} {}", plate.steps[number].kind.word(), number + 1)
+        }
+        Carried::Group(number) => format!("practical group '{}'", plate.groups[number].name),
+    }
+}
+
+fn look_at(plate: &Plate, astray: &Astray) -> Look {
+    let what = match astray.what {
+        Carried::Mask(_) | Carried::Step(_) => "the picture under its edge",
+        Carried::Group(_) => "the model under its light",
+    };
+    let why = astray.by_px.map_or_else(
+        || format!("{what} does not look as it did: something is there that was not, or the other way round"),
+        |by_px| format!("{what} lies up to {by_px:.1} px from where it was"),
+    );
+    let place = astray.place;
+    Look {
+        step: name_of(plate, astray.what),
+        why,
+        place: Some([place.x0, place.y0, place.x1, place.y1]),
+    }
+}
+
+/// Passes that were not shot again, or whose new frames do not register well.
+fn passes_to_look_at(plate: &Plate, source: &Variant) -> Vec<Look> {
+    let mut looks = Vec::new();
+    for pass in &plate.passes {
+        let Some((of, take)) = plate.take(pass.id) else {
+            continue;
+        };
+        let look = |why: String| Look {
+            step: format!("pass '{}'", pass.name),
+            why,
+            place: None,
+        };
+        if of.id != source.id {
+            looks.push(look(
+                "it was not shot again: the frames of the old source are laid over the new one"
+                    .to_owned(),
+            ));
+            continue;
+        }
+        let measured = take.measured.iter().flat_map(|measured| &measured.frames);
+        let worst = measured.map(|frame| frame.residual_px).fold(0.0, f32::max);
+        if worst > PASS_FITS_BADLY_PX {
+            looks.push(look(format!(
+                "its new frames register to {worst:.2} px only: did the camera or the model move?"
+            )));
+        }
+    }
+    looks
 }

@@ -68,12 +68,12 @@ fn edits_ui(ui: &mut egui::Ui, session: &Session, queue: &mut Queue) {
                 queue.ask(Ask::Command(Command::GoTo(None)));
             }
             for revision in history.revisions() {
-                let label = revision.edit.label(history.project_at(revision.parent));
+                let label = history.label(revision.id);
                 let number = revision.id.0 + 1;
                 let label = if path.contains(&revision.id) {
-                    words::edit(number, &label)
+                    words::edit(number, label)
                 } else {
-                    words::edit_set_aside(number, &label)
+                    words::edit_set_aside(number, label)
                 };
                 let line = ui.selectable_label(now == Some(revision.id), label);
                 let line = match &revision.at {

@@ -2,6 +2,7 @@
 //!
 //! Registration comes before matching: correlation does not mind a gain, and matching wants registered blocks.
 
+pub mod carried;
 mod fused;
 mod place;
 mod stack;
@@ -53,7 +54,7 @@ fn take_stamp(project: &Project, variant: &Variant, take: &Take) -> Fingerprint 
 }
 
 fn place_stamp(project: &Project, plate: &Plate, variant: &Variant) -> Fingerprint {
-    let stamp = Stamp::new("measure place 1");
+    let stamp = Stamp::new("measure place 2");
     let first = plate.variants.first().into_iter().map(Arc::as_ref);
     let both = first.chain([variant]).filter_map(Variant::stack);
     both.fold(stamp, |stamp, stack| {

@@ -2,17 +2,32 @@
 
 use super::{SATURATION, place_stamp, step, undo};
 use crate::engine::frames::decoded;
-use crate::engine::{Engine, EngineError, World, adapt};
+use crate::engine::{Engine, EngineError, World, adapt, wholes};
 use crate::geometry::Transform;
 use crate::imaging::basics::colour;
 use crate::imaging::basics::resample::{self, Kernel};
+use crate::imaging::carry::{self, Comparable};
 use crate::imaging::match_colour::{self, BlockMeans};
 use crate::imaging::register::{self, Light, Prepared};
 use crate::pixels::convert::count_f32;
-use crate::project::{Develop, Lies, PlateId, Stack, Variant, VariantId};
+use crate::project::{Develop, Edit, Lies, PlateEdit, PlateId, Stack, Variant, VariantId};
+use std::sync::Arc;
+
+/// Registration of the reference frames to this many px needs no mesh.
+const FITS_PX: f32 = 0.3;
+
+/// Two sources of a plate, both on the plate's pixels.
+#[derive(Debug)]
+pub(super) struct SideBySide {
+    /// The plate's first source.
+    pub(super) old: Comparable,
+    /// The other one.
+    pub(super) new: Comparable,
+}
 
 impl Engine {
-    /// Finds where a later source lies on its plate, by the reference frames of both.
+    /// Finds where a later source lies on its plate: by the reference frames of both as a perspective, then, where that is not
+    /// enough, by a mesh from the fused pictures of both.
     ///
     /// # Errors
     /// When a frame cannot be read, or the two do not register.
@@ -40,6 +55,7 @@ impl Engine {
             return Ok(Lies {
                 inputs,
                 plate_from_variant: Transform::IDENTITY,
+                mesh: None,
                 residual_px: 0.0,
             });
         }
@@ -58,10 +74,75 @@ impl Engine {
             file: new.file.clone(),
             reference: first.file.clone(),
         })?;
-        Ok(Lies {
+        let upright = Lies {
             inputs,
             plate_from_variant: register::rounded(found.reference_from_moved.after(&to_same_size)),
+            mesh: None,
             residual_px: found.residual_px,
+        };
+        self.with_mesh(world, plate, variant.id, upright)
+    }
+
+    /// Adds a mesh where the perspective leaves parts of the model in other places than the plate has them.
+    fn with_mesh(
+        &self,
+        world: &World<'_>,
+        plate: PlateId,
+        variant: VariantId,
+        upright: Lies,
+    ) -> Result<Lies, EngineError> {
+        if upright.residual_px < FITS_PX {
+            return Ok(upright);
+        }
+        let compared = self.side_by_side(world, plate, (variant, &upright))?;
+        let Some(found) = carry::mesh(&compared.old, &compared.new) else {
+            return Ok(upright);
+        };
+        let bent = Lies {
+            mesh: Some(Arc::new(found.mesh)),
+            ..upright.clone()
+        };
+        let after = self.side_by_side(world, plate, (variant, &bent))?;
+        let residual_px = carry::residual_px(&after.old, &after.new);
+        let before = carry::residual_px(&compared.old, &compared.new);
+        Ok(if residual_px < before {
+            Lies {
+                residual_px,
+                ..bent
+            }
+        } else {
+            upright
+        })
+    }
+
+    /// The fused pictures of a plate's first source and of another one lying as `lies` says, for comparing.
+    pub(super) fn side_by_side(
+        &self,
+        world: &World<'_>,
+        plate: PlateId,
+        (variant, lies): (VariantId, &Lies),
+    ) -> Result<SideBySide, EngineError> {
+        let not_prepared = || EngineError::NotPrepared(plate);
+        let laid = world
+            .project
+            .edited(&Edit::Plate(
+                plate,
+                PlateEdit::RecordPlace(variant, lies.clone()),
+            ))
+            .map_err(|_gone| not_prepared())?;
+        let world = World {
+            project: Arc::new(laid),
+            ..world.clone()
+        };
+        let plate = world.project.plate(plate).ok_or_else(not_prepared)?;
+        let comparable = |variant: Option<&Arc<Variant>>| {
+            let plan = wholes::fused(&world.project, plate, variant.ok_or_else(not_prepared)?)?;
+            let picture = self.whole_picture(&world, &plan)?;
+            Ok::<_, EngineError>(Comparable::new(&adapt::luma(&adapt::planes_of(&picture))))
+        };
+        Ok(SideBySide {
+            old: comparable(plate.variants.first())?,
+            new: comparable(plate.variant_by_id(variant))?,
         })
     }
 

@@ -49,6 +49,15 @@ impl OutputFormat {
         }
     }
 
+    /// Whether what is read back are the very numbers that were written.
+    #[must_use]
+    pub const fn keeps_numbers(self) -> bool {
+        match self {
+            Self::Tiff | Self::Png => true,
+            Self::Jpeg | Self::OpenExr => false,
+        }
+    }
+
     /// Bits per number where nobody asks: 16, but 8 for JPEG. For OpenEXR 16 means half floats.
     #[must_use]
     pub const fn usual_bits(self) -> u32 {

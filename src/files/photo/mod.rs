@@ -12,12 +12,11 @@ mod png;
 mod tiff;
 mod tiff_chunks; // strips and tiles to rows
 
-use crate::files::{FileError, Limits};
+use crate::files::{FileError, Limits, fence};
 use crate::pixels::{ColourEncoding, Numbers, Samples};
 pub use info::{CameraInfo, PhotoFormat, PhotoInfo};
 use std::fs::File;
 use std::io::Read;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 /// A photo, upright, with what its file says about it.
@@ -139,7 +138,7 @@ fn read(path: &Path, limits: &Limits, depth: Depth) -> Result<Decoded, FileError
 
 /// A decoder that panics is a decoder that met a damaged file.
 fn fenced<T>(path: &Path, work: impl FnOnce() -> Result<T, FileError>) -> Result<T, FileError> {
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_panic| {
+    fence::fenced(work).unwrap_or_else(|| {
         Err(FileError::damaged(
             path,
             "the file is damaged and could not be decoded; copy it again from where it came from.",

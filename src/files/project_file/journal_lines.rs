@@ -1,7 +1,7 @@
 //! The lines of a journal, and the record they lead back to.
 
-use super::{ProjectFileError, v1};
-use crate::project::{History, Revision, RevisionId};
+use super::ProjectFileError;
+use crate::project::{History, NamedState, Revision, RevisionId};
 use serde::{Deserialize, Serialize};
 
 /// One line of a journal.
@@ -25,6 +25,10 @@ pub enum JournalLine {
     Made(Revision),
     /// Undo, redo or a jump.
     Now(Option<RevisionId>),
+    /// A state got a name.
+    Named(NamedState),
+    /// A name was taken away.
+    Unnamed(String),
     /// The project file was written; edits up to this number of revisions are in it.
     Saved {
         /// The project file.
@@ -61,10 +65,10 @@ impl JournalLine {
     }
 }
 
-/// Reads a journal back. A last line that was cut short is left out.
+/// Reads a journal back, up to the first line that was cut short, is damaged or does not fit.
 ///
 /// # Errors
-/// When its first line is not whole, or an edit does not fit.
+/// When its first line is not whole.
 pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
     let damaged = |why: String| ProjectFileError::Damaged(why);
     let mut lines = text.lines();
@@ -80,7 +84,7 @@ pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
             "its first line does not begin a journal".to_owned(),
         ));
     };
-    let opened = v1::read(&record)?;
+    let opened = super::from_text(&record)?;
     let mut found = Recovered {
         history: opened.history,
         path,
@@ -91,7 +95,9 @@ pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
         let Ok(line) = serde_json::from_str::<JournalLine>(line) else {
             break;
         };
-        follow(&mut found, line).map_err(|error| damaged(error.to_string()))?;
+        if follow(&mut found, line).is_err() {
+            break;
+        }
     }
     Ok(found)
 }
@@ -106,6 +112,14 @@ fn follow(found: &mut Recovered, line: JournalLine) -> Result<(), crate::project
         }
         JournalLine::Now(now) => {
             found.history.go_to(now);
+            found.unsaved += 1;
+        }
+        JournalLine::Named(state) => {
+            found.history.name_state(state)?;
+            found.unsaved += 1;
+        }
+        JournalLine::Unnamed(name) => {
+            found.history.forget_name(&name);
             found.unsaved += 1;
         }
         JournalLine::Saved { path, folder, .. } => {

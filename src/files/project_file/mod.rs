@@ -5,14 +5,16 @@
 
 pub mod journal_lines;
 mod v1;
+mod v2;
 
-use crate::project::{History, Project};
+use crate::project::{History, NamedState, Project, Revision, RevisionId, check};
+use serde::Deserialize;
 use thiserror::Error;
 
 /// What a project file says it is.
 pub const FORMAT: &str = "platebench project";
 /// The newest version of the format that this program reads, and the one it writes.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 /// The largest project file that is read, in bytes.
 pub const LARGEST_FILE: u64 = 512 << 20;
 
@@ -44,18 +46,68 @@ pub struct Opened {
     pub notes: Vec<String>,
 }
 
+/// The two fields every version has; the rest is left alone.
+#[derive(Deserialize)]
+struct Heading {
+    format: Option<String>,
+    version: Option<u64>,
+}
+
+/// Puts the parts of a project file together, whatever its version.
+fn opened(
+    base: Option<Project>,
+    edits: Vec<Revision>,
+    (now, named): (Option<RevisionId>, Vec<NamedState>),
+    mut project: Project,
+) -> Result<Opened, ProjectFileError> {
+    for part in base.iter().chain([&project]) {
+        if let Some(first) = check::faults(part).into_iter().next() {
+            return Err(ProjectFileError::Unsound(first));
+        }
+    }
+    project.next_id = project.next_id.max(project.largest_id().saturating_add(1));
+    let Some(base) = base else {
+        return Ok(Opened {
+            history: History::new(project),
+            notes: Vec::new(),
+        });
+    };
+    match History::replay(base, edits, now) {
+        Ok(mut history) if **history.project() == project => {
+            for state in named {
+                history
+                    .name_state(state)
+                    .map_err(|error| ProjectFileError::Unsound(error.to_string()))?;
+            }
+            Ok(Opened {
+                history,
+                notes: Vec::new(),
+            })
+        }
+        _changed_by_hand => Ok(Opened {
+            history: History::new(project),
+            notes: vec![
+                "the project in the file is not what its history leads to (it was changed outside platebench): \
+                 the project was taken, and its history begins anew"
+                    .to_owned(),
+            ],
+        }),
+    }
+}
+
 /// Reads a project from the text of its file.
 ///
 /// # Errors
 /// See [`ProjectFileError`]; a field the version does not have is an error, never silence.
 pub fn from_text(text: &str) -> Result<Opened, ProjectFileError> {
     let damaged = |error: serde_json::Error| ProjectFileError::Damaged(error.to_string());
-    let heading: v1::Heading = serde_json::from_str(text).map_err(damaged)?;
+    let heading: Heading = serde_json::from_str(text).map_err(damaged)?;
     if heading.format.as_deref() != Some(FORMAT) {
         return Err(ProjectFileError::NotAProject);
     }
     match heading.version {
         Some(1) => v1::read(text),
+        Some(2) => v2::read(text),
         Some(newer) if newer > u64::from(VERSION) => Err(ProjectFileError::Newer(newer)),
         _none_or_zero => Err(ProjectFileError::Damaged(
             "it does not say which version it is".to_owned(),
@@ -68,7 +120,7 @@ pub fn from_text(text: &str) -> Result<Opened, ProjectFileError> {
 /// # Errors
 /// When a number in it cannot be written as JSON (not finite); the session's checks keep such numbers out.
 pub fn to_text(history: &History, program: &str) -> Result<String, ProjectFileError> {
-    v1::write(history, program)
+    v2::write(history, program)
 }
 
 /// The project alone as JSON, for fingerprints and `describe`.
@@ -96,6 +148,12 @@ mod tests {
         history
             .record(Edit::NameScene("Other".to_owned()), None)
             .unwrap();
+        history
+            .name_state(NamedState {
+                name: "for print".to_owned(),
+                revision: history.now(),
+            })
+            .unwrap();
         history.undo();
         history
     }
@@ -109,6 +167,7 @@ mod tests {
         assert_eq!(opened.history.project(), history.project());
         assert_eq!(opened.history.revisions(), history.revisions());
         assert_eq!(opened.history.now(), history.now());
+        assert_eq!(opened.history.named(), history.named());
         assert_eq!(
             to_text(&opened.history, "0.1.0").unwrap(),
             text,
@@ -133,7 +192,7 @@ mod tests {
             matches!(from_text(&odd), Err(ProjectFileError::Damaged(why)) if why.contains("glitter")),
             "field"
         );
-        let newer = text.replacen("\"version\": 1", "\"version\": 9", 1);
+        let newer = text.replacen("\"version\": 2", "\"version\": 9", 1);
         assert!(
             matches!(from_text(&newer), Err(ProjectFileError::Newer(9))),
             "version"

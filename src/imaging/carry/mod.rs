@@ -1,0 +1,237 @@
+//! How two pictures of one model lie against each other place by place: for carrying over what was drawn on one of them.
+//!
+//! The light of both is compared by its square root, mean and contrast taken off in each window, so that another exposure
+//! changes nothing. *Source*: normalised cross-correlation with a parabola through the peak (Lewis 1995, "Fast normalized
+//! cross-correlation").
+
+mod mesh;
+
+pub use mesh::{Found, mesh, residual_px};
+
+use crate::geometry::{Point, Rect};
+use crate::pixels::Plane;
+use crate::pixels::convert::{coordinate, count_f32, floor_f64};
+use rayon::prelude::*;
+
+/// Half the side of the window that is compared, pixels at full size.
+const WINDOW: i32 = 24;
+/// Farthest shift looked for at half size, pixels of that size.
+const FAR: i32 = 9;
+/// Farthest shift looked for at full size around the half-size answer.
+const NEAR: i32 = 2;
+/// Contrast of square-root light in a window below which there is nothing to compare.
+const FLAT: f32 = 0.006;
+
+/// A picture ready to be compared place by place.
+#[derive(Debug, Clone)]
+pub struct Comparable {
+    full: Plane,
+    half: Plane,
+}
+
+/// What two pictures show at one place.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Match {
+    /// Neither shows anything there.
+    Flat,
+    /// One shows something where the other does not, or both show different things.
+    Other,
+    /// Both show the same, shifted.
+    Alike {
+        /// What lies at the place in the first picture lies at the place plus this in the second, pixels.
+        shift: Point,
+        /// Correlation of the two windows, up to 1.
+        alike: f32,
+    },
+}
+
+/// Correlation from which on two windows show the same.
+const ALIKE: f32 = 0.6;
+
+impl Comparable {
+    /// Prepares linear `luma`, whose rectangle begins at the origin.
+    #[must_use]
+    pub fn new(luma: &Plane) -> Self {
+        let full = luma.map(|light| light.max(0.0).sqrt());
+        let rect = full.rect;
+        let small = Rect::new(0, 0, rect.x1 / 2, rect.y1 / 2);
+        let half = Plane::from_fn(small, |x, y| {
+            let (x, y) = (2 * x, 2 * y);
+            let above = full.at(x, y) + full.at(x + 1, y);
+            let below = full.at(x, y + 1) + full.at(x + 1, y + 1);
+            0.25 * (above + below)
+        });
+        Self { full, half }
+    }
+
+    /// What this picture and `other` show at each of `places`; both have one size.
+    #[must_use]
+    pub fn matches(&self, other: &Self, places: &[Point]) -> Vec<Match> {
+        places
+            .par_iter()
+            .map(|place| self.match_at(other, *place))
+            .collect()
+    }
+
+    fn match_at(&self, other: &Self, place: Point) -> Match {
+        let (x, y) = (floor_f64(place.x), floor_f64(place.y));
+        let window = around(x, y, WINDOW).intersect(self.full.rect);
+        let (here, there) = (contrast(&self.full, window), contrast(&other.full, window));
+        if here < FLAT && there < FLAT {
+            return Match::Flat;
+        }
+        if here < FLAT || window.width() < 16 || window.height() < 16 {
+            return Match::Other;
+        }
+        let half_window = around(x / 2, y / 2, WINDOW * 3 / 4).intersect(self.half.rect);
+        let Some((coarse, _)) = best(&self.half, &other.half, half_window, ((0, 0), FAR)) else {
+            return Match::Other;
+        };
+        let start = (2 * floor_f64(coarse.x + 0.5), 2 * floor_f64(coarse.y + 0.5));
+        match best(&self.full, &other.full, window, (start, NEAR)) {
+            Some((shift, alike)) if alike >= ALIKE => Match::Alike { shift, alike },
+            _strangers => Match::Other,
+        }
+    }
+}
+
+fn around(x: i32, y: i32, reach: i32) -> Rect {
+    Rect::new(x - reach, y - reach, x + reach + 1, y + reach + 1)
+}
+
+/// Standard deviation in `window`.
+fn contrast(plane: &Plane, window: Rect) -> f32 {
+    let (mut sum, mut squares) = (0.0_f32, 0.0_f32);
+    for y in window.y0..window.y1 {
+        for value in part(plane, window, y, 0) {
+            sum += value;
+            squares += value * value;
+        }
+    }
+    let count = count_f32(window.area().max(1));
+    (squares / count - (sum / count) * (sum / count))
+        .max(0.0)
+        .sqrt()
+}
+
+/// The pixels of row `y` of `window`, shifted by `dx`; the window lies inside.
+fn part(plane: &Plane, window: Rect, y: i32, dx: i32) -> &[f32] {
+    let start = plane.rect.index(window.x0 + dx, y);
+    &plane.data[start..start + window.width()]
+}
+
+/// The shift within `reach` of `start` at which `b` is most like `a` in `window`, between pixels, and the correlation there. `None` where it
+/// lies at the border of what was searched, so that nothing is known of it.
+fn best(
+    a: &Plane,
+    b: &Plane,
+    window: Rect,
+    (start, reach): ((i32, i32), i32),
+) -> Option<(Point, f32)> {
+    let side = 2 * reach + 1;
+    let mut scores = Vec::new();
+    for dy in -reach..=reach {
+        for dx in -reach..=reach {
+            scores.push(alike(a, b, window, (start.0 + dx, start.1 + dy)));
+        }
+    }
+    let (at, highest) = scores
+        .iter()
+        .enumerate()
+        .fold(
+            (0, -2.0),
+            |kept, (at, score)| {
+                if *score > kept.1 { (at, *score) } else { kept }
+            },
+        );
+    let (column, row) = (coordinate(at) % side, coordinate(at) / side);
+    if column == 0 || row == 0 || column == side - 1 || row == side - 1 {
+        return None;
+    }
+    let score = |dx: i32, dy: i32| {
+        let index = usize::try_from((row + dy) * side + column + dx).unwrap_or(at);
+        scores[index]
+    };
+    let peak = |before: f32, after: f32| {
+        let bend = before - 2.0 * highest + after;
+        if bend < -1e-9 {
+            (0.5 * (before - after) / bend).clamp(-0.5, 0.5)
+        } else {
+            0.0
+        }
+    };
+    let x = f64::from(start.0 + column - reach) + f64::from(peak(score(-1, 0), score(1, 0)));
+    let y = f64::from(start.1 + row - reach) + f64::from(peak(score(0, -1), score(0, 1)));
+    Some((Point::new(x, y), highest))
+}
+
+/// Correlation of `a` in `window` with `b` in the window shifted by (dx, dy); -2 where that leaves `b`.
+fn alike(a: &Plane, b: &Plane, window: Rect, (dx, dy): (i32, i32)) -> f32 {
+    let moved = window.shift(dx, dy);
+    if moved.intersect(b.rect) != moved {
+        return -2.0;
+    }
+    let mut sums = [0.0_f32; 5];
+    for y in window.y0..window.y1 {
+        let rows = part(a, window, y, 0)
+            .iter()
+            .zip(part(b, window, y + dy, dx));
+        let mut row = [0.0_f32; 5];
+        for (a, b) in rows {
+            row[0] += a;
+            row[1] += b;
+            row[2] += a * a;
+            row[3] += b * b;
+            row[4] += a * b;
+        }
+        for (sum, row) in sums.iter_mut().zip(row) {
+            *sum += row;
+        }
+    }
+    let count = count_f32(window.area());
+    let [a, b, aa, bb, ab] = sums.map(|sum| sum / count);
+    let (va, vb) = ((aa - a * a).max(0.0), (bb - b * b).max(0.0));
+    let scale = (va * vb).sqrt();
+    if scale > 1e-12 {
+        (ab - a * b) / scale
+    } else {
+        -1.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Smooth waves that repeat nowhere near, moved by (dx, dy).
+    fn picture(dx: f32, dy: f32) -> Plane {
+        Plane::from_fn(Rect::new(0, 0, 160, 140), |x, y| {
+            let (x, y) = (
+                count_f32(usize::try_from(x).unwrap()) - dx,
+                count_f32(usize::try_from(y).unwrap()) - dy,
+            );
+            let wave = libm::sinf(x * 0.31 + 0.004 * x * y) + libm::cosf(y * 0.27 - 0.002 * x * x);
+            0.3 + 0.1 * wave
+        })
+    }
+
+    #[test]
+    fn shifts_are_found_between_pixels_and_strangers_are_told() {
+        let still = Comparable::new(&picture(0.0, 0.0));
+        let moved = Comparable::new(&picture(6.4, -3.7).map(|light| light * 1.3));
+        let places = [Point::new(80.0, 70.0), Point::new(60.0, 60.0)];
+        for found in still.matches(&moved, &places) {
+            let Match::Alike { shift, alike } = found else {
+                panic!("{found:?}");
+            };
+            assert!(
+                shift.distance(Point::new(6.4, -3.7)) < 0.12,
+                "{shift:?} {alike}"
+            );
+        }
+        let dark = Comparable::new(&Plane::filled(Rect::new(0, 0, 160, 140), 0.01));
+        assert_eq!(dark.matches(&dark, &places), [Match::Flat; 2]);
+        assert_eq!(still.matches(&dark, &places), [Match::Other; 2]);
+        assert_eq!(dark.matches(&still, &places), [Match::Other; 2]);
+    }
+}

@@ -1,0 +1,100 @@
+//! Every version of the project file that ever landed opens, and is written back in the newest.
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "a test may stop at once and reads its samples"
+)]
+
+use platebench::files::project_file::{VERSION, from_text, to_text};
+use platebench::session::describe::{Described, describe};
+use platebench::session::step_list::step_list;
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+fn sample(version: u32) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("tests/record_samples")
+        .join(format!("version_{version}.platebench"))
+}
+
+fn described(version: u32) -> Value {
+    let found = describe(&sample(version)).unwrap();
+    assert!(matches!(found, Described::Project { .. }), "{found:?}");
+    serde_json::to_value(found).unwrap()
+}
+
+/// What version 1 could hold: frames, passes, masks, groups, steps, measurements, made plates, placements, finish, a branch.
+#[test]
+fn version_1_opens_as_what_it_was() {
+    let found = described(1);
+    let want = json!({
+        "kind": "project", "name": "Ice shift", "width": 3600, "height": 2250, "frames": 47,
+        "placements": [
+            "sky", "ice far 1", "ice far 2", "ice far 3", "ice far 4", "ice far 5", "ice towed", "tug", "ice middle 1",
+            "ice middle 2", "barge", "ice near 1", "ice near 2", "ice near 3", "buoy",
+        ],
+    });
+    for (key, value) in want.as_object().unwrap() {
+        assert_eq!(&found[key], value, "{key}");
+    }
+    assert_eq!(
+        found["notes"],
+        json!([]),
+        "its history leads to its project"
+    );
+    assert_eq!(found["plates"][0]["name"], "barge");
+    assert_eq!(
+        found["plates"][0]["masks"],
+        json!(["without the stand", "furnace doors"])
+    );
+    assert_eq!(found["plates"][0]["steps"], json!(["matte"]));
+    assert_eq!(found["edits"].as_array().unwrap().len(), 41);
+}
+
+#[test]
+fn version_2_opens_with_its_named_states() {
+    let found = described(2);
+    assert_eq!(found["name"], "third");
+    assert_eq!(found["named"], json!(["for print", "as it began"]));
+    let text = std::fs::read_to_string(sample(2)).unwrap();
+    let opened = from_text(&text).unwrap();
+    let lines = step_list(&opened.history);
+    assert_eq!(lines.len(), 3);
+    assert!(!lines[1].in_use, "the second branch was set aside");
+    assert_eq!(lines[0].named, ["for print"]);
+}
+
+#[test]
+fn every_version_is_written_back_in_the_newest_one_edit_a_line() {
+    for version in 1..=VERSION {
+        let text = std::fs::read_to_string(sample(version)).unwrap();
+        let opened = from_text(&text).unwrap();
+        let written = to_text(&opened.history, "0.1.0").unwrap();
+        assert!(
+            written.contains(&format!("\"version\": {VERSION}")),
+            "version {version}"
+        );
+        let again = from_text(&written).unwrap();
+        assert_eq!(again.history.project(), opened.history.project());
+        assert_eq!(again.history.revisions(), opened.history.revisions());
+        let edits = written
+            .lines()
+            .filter(|line| line.starts_with("{\"id\":"))
+            .count();
+        assert_eq!(edits, opened.history.revisions().len(), "one edit a line");
+        // A further edit changes the lines about it and no others.
+        let mut history = again.history;
+        history
+            .record(
+                platebench::project::Edit::NameScene("Other".to_owned()),
+                None,
+            )
+            .unwrap();
+        let after = to_text(&history, "0.1.0").unwrap();
+        let changed = after
+            .lines()
+            .filter(|line| !written.lines().any(|old| old == *line))
+            .count();
+        assert!(changed <= 4, "{changed} lines changed for one edit");
+    }
+}
