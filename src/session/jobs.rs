@@ -18,6 +18,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 pub enum Work {
     /// Read and measure everything that is due, and compute the plate's whole pictures.
     Fuse(PlateId),
+    /// Measure everything about a plate again, whether anything changed or not, and compute its whole pictures.
+    MeasureAgain(PlateId),
     /// Read and measure everything that is due, and compute every plate of the scene.
     FuseAll,
     /// Build the finished picture.
@@ -172,7 +174,7 @@ impl Session {
 
     fn take_over(&mut self, job: &Job, outcome: Outcome) -> Result<Report, SessionError> {
         let name = match &job.work {
-            Work::Fuse(plate) => format!(
+            Work::Fuse(plate) | Work::MeasureAgain(plate) => format!(
                 "{} registered and matched",
                 self.project().plate_name(*plate)
             ),
@@ -212,6 +214,11 @@ impl Session {
         let report = match work {
             Work::Fuse(plate) => {
                 self.measure_all(watch)?;
+                self.compute(Some(*plate), watch)?;
+                Report::Fused
+            }
+            Work::MeasureAgain(plate) => {
+                self.measure_again(*plate, watch)?;
                 self.compute(Some(*plate), watch)?;
                 Report::Fused
             }

@@ -72,6 +72,22 @@ impl OpenScene {
         }
     }
 
+    /// Adds a made sky behind everything and chooses its recipe.
+    ///
+    /// # Errors
+    /// A sentence for people.
+    pub fn make_sky(&mut self) -> Result<(), String> {
+        let project = self.session.project();
+        let made = step_cards::made::first_sky(project.canvas.size);
+        let name = words::name_for_sky(|name| project.plate_by_name(name).is_some());
+        let plate = self.session.add_made(&name, made);
+        self.select(Selection {
+            row: Row::Plate(plate.map_err(|error| error.to_string())?),
+            column: Column::Fuse,
+        });
+        Ok(())
+    }
+
     /// Shows the page.
     pub fn ui(&mut self, ui: &mut egui::Ui, preferences: &Preferences, queue: &mut Queue) {
         self.keep_selection();

@@ -66,6 +66,27 @@ pub mod place {
     pub const PART: f32 = 16.0;
 }
 
+/// Sizes of the page where groups of photos are approved, in points.
+pub mod approval {
+    /// Width of a photo's place.
+    const PHOTO: f32 = 118.0;
+    /// Height of its picture.
+    pub const PICTURE_HEIGHT: f32 = 76.0;
+    /// Width of a group's names.
+    pub const NAME_FIELD: f32 = 150.0;
+    /// Longer side, in pixels, of the pictures read for it.
+    pub const PIXELS: u32 = 240;
+
+    /// Size of a photo's place: its picture, two lines and a button below.
+    #[must_use]
+    pub fn photo(ui: &egui::Ui) -> egui::Vec2 {
+        let line = |style| ui.text_style_height(&style) + 2.0;
+        let lines = line(egui::TextStyle::Small) * 2.0;
+        let button = ui.spacing().interact_size.y.max(line(egui::TextStyle::Button));
+        egui::vec2(PHOTO, PICTURE_HEIGHT + lines + button + 4.0)
+    }
+}
+
 /// Body text, in points.
 const BODY: f32 = 13.0;
 /// Notes, in points.

@@ -64,6 +64,7 @@ words! {
     PHOTOS_TAKEN_IN = "photos taken into the scene";
     APPROVE = "Stacks and passes";
     APPROVE_HELP = "Each group is one stack or pass. Change what is wrong, then take the groups.";
+    NO_EXPOSURE = "exposure not written";
     TAKE_GROUPS = "Take these groups";
     GROUP = "group";
     IS = "is";
@@ -91,6 +92,9 @@ words! {
     SAVE_HERE = "Save under this name";
     CHOOSE_NAME = "Choose a name…";
     ADD_PHOTOS = "Add photos…";
+    MAKE_SKY = "Add a made sky";
+    MAKE_SKY_HELP = "Stars computed from a seed, behind everything; a dust lane and a planet on its card.";
+    SKY = "sky";
     TO_START = "To the start page";
     CLOSE = "Close";
     LOOKS = "Looks";
@@ -235,6 +239,16 @@ pub fn photos(number: usize) -> String {
     count(number, "photo", "photos")
 }
 
+/// What the groups come to.
+#[must_use]
+pub fn groups_make(plates: usize, passes: usize) -> String {
+    format!(
+        "{}, {}",
+        count(plates, "plate", "plates"),
+        count(passes, "further pass", "further passes")
+    )
+}
+
 /// A group's role.
 #[must_use]
 pub const fn role(role: GroupRole) -> &'static str {
@@ -346,6 +360,18 @@ pub fn no_journal(why: &str) -> String {
     format!("Edits cannot be journalled; save often. {why}")
 }
 
+/// A name for a sky that no plate has yet.
+#[must_use]
+pub fn name_for_sky(taken: impl Fn(&str) -> bool) -> String {
+    if !taken(SKY) {
+        return SKY.to_owned();
+    }
+    (2_u32..)
+        .map(|number| format!("{SKY} {number}"))
+        .find(|name| !taken(name))
+        .unwrap_or_else(|| SKY.to_owned())
+}
+
 /// A line in the list of edits.
 #[must_use]
 pub fn edit(number: u32, label: &str) -> String {
@@ -389,6 +415,7 @@ pub fn time_left(seconds: Option<f64>) -> String {
 pub fn work(work: &Work, stage: &str, left: &str) -> String {
     let what = match work {
         Work::Fuse(_) | Work::FuseAll => "Fusing",
+        Work::MeasureAgain(_) => "Measuring again",
         Work::Build(_) => "Building",
         Work::Swap { .. } => "Swapping",
         Work::AddPhotos(_) => "Adding photos",

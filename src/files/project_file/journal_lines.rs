@@ -1,7 +1,7 @@
 //! The lines of a journal, and the record they lead back to.
 
 use super::{ProjectFileError, v1};
-use crate::project::{History, Revision, RevisionId};
+use crate::project::{Edit, History, Revision, RevisionId};
 use serde::{Deserialize, Serialize};
 
 /// One line of a journal.
@@ -25,6 +25,8 @@ pub enum JournalLine {
     Made(Revision),
     /// Undo, redo or a jump.
     Now(Option<RevisionId>),
+    /// What is being drawn would make this edit if it ended now; nothing where it was given up. Any later line takes its place.
+    Unfinished(Option<Edit>),
     /// The project file was written; edits up to this number of revisions are in it.
     Saved {
         /// The project file.
@@ -49,6 +51,8 @@ pub struct Recovered {
     pub folder: String,
     /// Edits that are not in any project file.
     pub unsaved: usize,
+    /// What was being drawn when the journal ended, until it is taken up as the last edit.
+    unfinished: Option<Edit>,
 }
 
 impl JournalLine {
@@ -86,6 +90,7 @@ pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
         path,
         folder,
         unsaved: 0,
+        unfinished: None,
     };
     for line in lines {
         let Ok(line) = serde_json::from_str::<JournalLine>(line) else {
@@ -93,12 +98,20 @@ pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
         };
         follow(&mut found, line).map_err(|error| damaged(error.to_string()))?;
     }
+    // What does not fit was never more than a draft.
+    if let Some(edit) = found.unfinished.take()
+        && found.history.record(edit, None).is_ok()
+    {
+        found.unsaved += 1;
+    }
     Ok(found)
 }
 
 fn follow(found: &mut Recovered, line: JournalLine) -> Result<(), crate::project::EditError> {
+    found.unfinished = None;
     match line {
         JournalLine::Begin { .. } => {}
+        JournalLine::Unfinished(edit) => found.unfinished = edit,
         JournalLine::Made(revision) => {
             found.history.go_to(revision.parent);
             found.history.record(revision.edit, revision.at)?;

@@ -140,6 +140,14 @@ pub const DUST_OF: &str = "dust lane";
 pub const PLANET: &str = "Planet";
 /// What values belong to.
 pub const PLANET_OF: &str = "planet";
+/// Switch.
+pub const STARS_ON: &str = "Scatter stars";
+/// Switch.
+pub const DUST_ON: &str = "Lay a dust lane across";
+/// Switch.
+pub const PLANET_ON: &str = "Hang a planet in the sky";
+/// Hover.
+pub const MADE_PART_HOVER: &str = "Whether the recipe holds this; its values begin anew each time.";
 /// Value.
 pub const VIEW: Text = text("View", " °", "Horizontal field of view.");
 /// Value.

@@ -10,6 +10,7 @@ pub mod pan_zoom;
 pub mod readout;
 mod steering;
 pub mod tile_textures;
+mod unfinished;
 
 use crate::geometry::{Point, Size};
 use crate::project::{FrameId, PlateId};
@@ -25,6 +26,7 @@ use crate::window::viewport::eyes::Eyes;
 use crate::window::viewport::pan_zoom::{Map, View};
 use crate::window::viewport::readout::Readout;
 use crate::window::viewport::tile_textures::Textures;
+use crate::window::viewport::unfinished::Unfinished;
 use crate::window::words::picture as words;
 use egui::{Align2, Painter, Pos2, Response, Sense, Ui, vec2};
 use std::collections::BTreeMap;
@@ -51,6 +53,7 @@ pub struct Picture {
     textures: Textures,
     differences: Differences,
     gestures: Gestures,
+    unfinished: Unfinished,
     compare: Compare,
     frame: Option<FrameId>,
     pointed: Option<Point>,
@@ -182,7 +185,9 @@ impl Picture {
             steering::steer(ui, view, (response, &frame));
             frame.map = view.map(response.rect, size, ui.pixels_per_point());
             let input = self.gesture(ui, &frame, response, queue);
-            eyes.show(look, self.gestures.draft(look.session.project()));
+            let draft = self.gestures.draft(look.session.project());
+            self.unfinished.follow(ui, draft.clone(), queue);
+            eyes.show(look, draft);
             self.paint(ui, &frame, &mut eyes);
             self.paint_over(&frame, &input);
             self.split_line(ui, response);
