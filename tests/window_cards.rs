@@ -162,7 +162,7 @@ fn register_match_and_fuse_show_plots_findings_and_start_work() {
     window.get_by_label("Plot of size change per frame: Size change per frame");
     window.get_by_label("needs a look: tug_1.png lies 1.70 px off after registration");
     click(&mut window, "Measure again");
-    assert_eq!(window.state().started, [Work::Fuse(TUG)]);
+    assert_eq!(window.state().started, [Work::MeasureAgain(TUG)]);
     window.state_mut().selection.column = Column::Match;
     window.run();
     window.get_by_label("Plot of gain per frame: Red, Green, Blue");

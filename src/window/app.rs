@@ -463,6 +463,9 @@ impl eframe::App for Workbench {
         if self.scene.is_some() && self.dialogue.is_none() && self.approval.is_none() {
             shortcuts::listen(&ctx, &mut self.queue);
         }
+        if self.dialogue.is_none() {
+            shortcuts::listen_for_close(&ctx, &mut self.queue);
+        }
         self.page_ui(ui);
         self.dialogue_ui(&ctx);
         for ask in self.queue.drain() {

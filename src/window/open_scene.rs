@@ -64,6 +64,12 @@ impl OpenScene {
         }
     }
 
+    /// Whether everything in view is shown as it is now.
+    #[must_use]
+    pub const fn is_complete(&self) -> bool {
+        self.picture.is_complete()
+    }
+
     /// Chooses a cell; what was drawn with goes with the old one.
     pub fn select(&mut self, selection: Selection) {
         if self.selection != selection {

@@ -66,6 +66,61 @@ pub mod place {
     pub const PART: f32 = 16.0;
 }
 
+/// Sizes of the start page, in points.
+pub mod start {
+    /// Gap between the columns.
+    pub const BETWEEN: f32 = 48.0;
+    /// Gap between things in a row.
+    pub const GAP: f32 = 8.0;
+    /// Widest that the ways in become.
+    const WAYS: f32 = 600.0;
+    /// Widest that the order of the work becomes.
+    const HOW: f32 = 460.0;
+
+    /// How wide the two columns are, and whether the second goes below the first.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    pub struct Columns {
+        /// Width of the ways in.
+        pub ways: f32,
+        /// Width of the order of the work.
+        pub how: f32,
+        /// Whether it goes below.
+        pub below: bool,
+    }
+
+    /// Shares out the width of the page.
+    #[must_use]
+    pub fn columns(width: f32) -> Columns {
+        let beside = width - BETWEEN;
+        if beside >= WAYS * 0.8 + HOW * 0.6 {
+            let ways = (beside * 0.58).min(WAYS);
+            Columns {
+                ways,
+                how: (beside - ways).min(HOW),
+                below: false,
+            }
+        } else {
+            Columns {
+                ways: width.min(WAYS),
+                how: width.min(WAYS),
+                below: true,
+            }
+        }
+    }
+
+    /// Size of the program's name.
+    #[must_use]
+    pub fn title(ui: &egui::Ui) -> f32 {
+        ui.text_style_height(&egui::TextStyle::Heading) * 1.5
+    }
+
+    /// Width of a step's name.
+    #[must_use]
+    pub fn step(ui: &egui::Ui) -> f32 {
+        ui.text_style_height(&egui::TextStyle::Body) * 6.5
+    }
+}
+
 /// Sizes of the page where groups of photos are approved, in points.
 pub mod approval {
     /// Width of a photo's place.

@@ -31,7 +31,10 @@ words! {
 
 // Start page, new scene
 words! {
-    WHAT_IT_IS = "Frames of models at several focus distances become plates, plates become one scene.";
+    WHAT_IT_IS = "A workbench for photographers of scale models: from frames at several focus distances to plates, from plates to one scene.";
+    HOW = "How a scene is made";
+    HOW_NOTE = "Every step can be changed later: the scene is built anew from your photos and the list of what was done.";
+    NO_PHOTOS_YET = "Give a folder or photos first.";
     NEW_SCENE = "New scene from photos";
     NEW_SCENE_HELP = "Photos are grouped into stacks and passes by name, time and exposure, and shown for approval. They are never written to.";
     OPEN_SCENE = "Open a scene";
@@ -106,6 +109,41 @@ words! {
     DISCARD = "Discard";
 }
 
+/// The order of the work: word and what happens.
+pub const HOW_STEPS: [(&str, &str); 7] = [
+    (
+        "Frames",
+        "Photos of one pose are a stack. The same pose with the model's own lights on is a light pass, before a lit backdrop a silhouette pass.",
+    ),
+    (
+        "Register, match",
+        "Each frame is laid exactly on its reference frame and brought to the same light.",
+    ),
+    ("Fuse", "What is sharp in each frame becomes one sharp plate."),
+    (
+        "Matte",
+        "The plate is cut out, by its silhouette or along a mask you draw.",
+    ),
+    (
+        "Lights",
+        "The model's lights are laid over with a fader each, where you paint them.",
+    ),
+    (
+        "Placement",
+        "Plates are set one before the other, the sky behind them.",
+    ),
+    (
+        "Build",
+        "The finished picture is written, with a receipt of what it was made from.",
+    ),
+];
+
+/// A step in the order of the work.
+#[must_use]
+pub fn how_step(number: u32, word: &str) -> String {
+    format!("{number}  {word}")
+}
+
 /// Sizes of text that are offered.
 pub const TEXT_SCALES: [(f32, &str); 4] = [
     (1.0, "Text as usual"),
@@ -127,7 +165,7 @@ words! {
     SIZE = "Size";
     BUILD_NOW = "Build now";
     SWAP = "Swap the source…";
-    SWAP_HELP = "The new photos are registered to the plate; masks, lights, matte and placement stay. The old source stays in the record.";
+    SWAP_HELP = "Give the photos of the unlit pass: a folder that holds nothing else, or a pattern such as shoot/barge_unlit_*.tif. They are registered to the plate; masks, lights, matte and placement stay. The old source stays in the record.";
     SWAP_NOW = "Swap now";
 }
 

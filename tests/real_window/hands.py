@@ -17,6 +17,7 @@ COMPONENT = "org.a11y.atspi.Component"
 PROPERTIES = "org.freedesktop.DBus.Properties"
 IN_WINDOW = dbus.UInt32(1)
 ENABLED = 1 << 8
+LABEL = 29
 
 
 class Failed(Exception):
@@ -78,7 +79,7 @@ class Window:
             if self.process.poll() is not None:
                 raise Failed(f"the window ended by itself with {self.process.returncode}")
             found = subprocess.run(
-                ["xdotool", "search", "--name", title], capture_output=True, text=True, check=False
+                ["xdotool", "search", "--onlyvisible", "--name", title], capture_output=True, text=True, check=False
             ).stdout.split()
             if found:
                 return found[-1]
@@ -110,7 +111,7 @@ class Window:
 
     def controls(self):
         """Every control there is, in reading order."""
-        found, waiting = [], [self.application]
+        found, waiting = [], self.children(self.application)
         while waiting:
             place = waiting.pop(0)
             try:
@@ -130,6 +131,8 @@ class Window:
         while True:
             fits = name.search if isinstance(name, re.Pattern) else lambda text: text == name
             found = [control for control in self.controls() if fits(control.name)]
+            # A field is called like the label before it.
+            found = [control for control in found if control.role != LABEL] or found
             if found:
                 return found[-1 if last else 0]
             if time.monotonic() > end:

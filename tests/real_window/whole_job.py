@@ -89,11 +89,12 @@ def new_scene():
     window.click("Look at these photos")
     window.find("Stacks and passes", 60)
     window.shot("03_groups")
-    for name, role in [("barge unlit", "the unlit pass"), ("barge furnace", "a light pass"), ("tug unlit", "the unlit pass")]:
-        check(window.has(f"{name}: {role}"), f"{name} was taken for {role}")
     window.type("Scene name", "whole job")
     window.click("Take these groups")
     window.find("Name of barge", 60)
+    for cell in ["barge, Frames: 10, done", "tug, Frames: 2, done", "buoy, Frames: 3, done"]:
+        check(window.has(cell), f"the sheet says {cell}")
+    window.settle()
     window.shot("04_accepted")
     return window
 

@@ -62,7 +62,7 @@ impl Bench {
         self.session.history().revisions().len()
     }
 
-    fn ui(&mut self, ui: &mut egui::Ui) {
+    pub(crate) fn ui(&mut self, ui: &mut egui::Ui) {
         let mut queue = Queue::default();
         let draft = self.draft.take();
         let look = Look {

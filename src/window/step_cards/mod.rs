@@ -15,6 +15,7 @@ pub mod register;
 
 use crate::project::{Edit, FrameId, GroupId, Plate, PlateEdit, PlateId, Project};
 use crate::session::Command;
+use crate::session::jobs::Work;
 use crate::window::queue::{Ask, Column, Drawing, Look, Queue, Row, ShownPlace};
 use crate::window::step_cards::field::{Knob, Turned};
 use crate::window::theme::{card_size, state_colour};
@@ -124,6 +125,14 @@ impl Card<'_> {
     /// Records an edit of a plate.
     fn plate_edit(&mut self, plate: PlateId, edit: PlateEdit) {
         self.edit(Edit::Plate(plate, edit));
+    }
+
+    /// Asks for the pictures that the edit just asked for needs, where the plate could be seen before: nobody who adds lights or a
+    /// matte wants to look at a plate without them first.
+    fn follow_up(&mut self, plate: &Plate) {
+        if plate.stack().is_some_and(|stack| stack.measured.is_some()) {
+            self.queue.ask(Ask::Start(Work::Fuse(plate.id)));
+        }
     }
 
     /// Drafts an edit while a control is moved, and records it once when the control is let go.
