@@ -269,6 +269,12 @@ class Window:
         self.click("Dismiss")
         return said.name
 
+    def processor_time(self):
+        """Seconds of processor time that the program has used so far."""
+        with open(f"/proc/{self.process.pid}/stat", encoding="utf-8") as file:
+            fields = file.read().rsplit(")", 1)[1].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
     # Ending
 
     def ends(self, seconds=30):

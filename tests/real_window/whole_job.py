@@ -164,6 +164,10 @@ def place(window):
     window.click_cell_named("finish: ")
     window.settle()
     window.shot("11_scene")
+    before = window.processor_time()
+    window.rest(10)
+    used = window.processor_time() - before
+    check(used < 0.1, f"the window at rest used {used:.2f} s of processor time in 10 s")
 
 
 def save_and_close(window):

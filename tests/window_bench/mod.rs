@@ -35,6 +35,8 @@ pub(crate) struct Bench {
     pub(crate) said: Vec<String>,
     pub(crate) started: Vec<Work>,
     pub(crate) shown: Vec<ShownPlace>,
+    /// What was noted of a gesture under way.
+    pub(crate) unfinished: Vec<Option<Edit>>,
 }
 
 impl Bench {
@@ -51,6 +53,7 @@ impl Bench {
             said: Vec::new(),
             started: Vec::new(),
             shown: Vec::new(),
+            unfinished: Vec::new(),
         }
     }
 
@@ -92,6 +95,7 @@ impl Bench {
                     self.shown.push(place);
                     self.show = Some(place);
                 }
+                Ask::Unfinished(edit) => self.unfinished.push(edit.map(|edit| *edit)),
                 Ask::Draw(drawing) => self.drawing = drawing,
                 Ask::Draft(edit) => {
                     self.drafts += 1;

@@ -129,3 +129,56 @@ fn follow(found: &mut Recovered, line: JournalLine) -> Result<(), crate::project
     }
     Ok(())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Size;
+    use crate::project::Project;
+
+    /// The text of a journal of a new scene with these lines after its first.
+    fn journal(lines: &[JournalLine]) -> String {
+        let history = History::new(Project::new("harbour", Size::new(8, 8)));
+        let begin = JournalLine::Begin {
+            path: None,
+            folder: ".".to_owned(),
+            record: super::super::to_text(&history, "0").unwrap_or_default(),
+        };
+        let text = |line: &JournalLine| line.to_text().unwrap_or_default() + "\n";
+        std::iter::once(&begin).chain(lines).map(text).collect()
+    }
+
+    fn name(name: &str) -> Edit {
+        Edit::NameScene(name.to_owned())
+    }
+
+    fn recovered(lines: &[JournalLine]) -> (String, usize) {
+        let found = recover(&journal(lines)).expect("a whole journal");
+        (found.history.project().name.clone(), found.unsaved)
+    }
+
+    #[test]
+    fn what_was_being_drawn_is_the_last_edit() {
+        let lines = [
+            JournalLine::Unfinished(Some(name("half"))),
+            JournalLine::Unfinished(Some(name("three quarters"))),
+        ];
+        assert_eq!(recovered(&lines), ("three quarters".to_owned(), 1));
+    }
+
+    #[test]
+    fn what_was_given_up_or_finished_is_not_taken_up() {
+        let lines = [
+            JournalLine::Unfinished(Some(name("half"))),
+            JournalLine::Unfinished(None),
+        ];
+        assert_eq!(recovered(&lines), ("harbour".to_owned(), 0));
+        let mut history = History::new(Project::new("harbour", Size::new(8, 8)));
+        history.record(name("whole"), None).expect("it fits");
+        let lines = [
+            JournalLine::Unfinished(Some(name("half"))),
+            JournalLine::Made(history.revisions()[0].clone()),
+        ];
+        assert_eq!(recovered(&lines), ("whole".to_owned(), 1));
+    }
+}
