@@ -225,7 +225,9 @@ fn photos_are_shown_for_approval() {
     click(&mut window, "Look at these photos");
     settle(&mut window);
     assert!(
-        window.query_by_label("2 plates, 0 further passes").is_some(),
+        window
+            .query_by_label("2 plates, 0 further passes")
+            .is_some(),
         "what the groups come to"
     );
     click(&mut window, "Move barge_02.png");

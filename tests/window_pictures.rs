@@ -19,11 +19,11 @@ mod window_bench;
 use cpu_renderer::CpuRenderer;
 use egui::vec2;
 use egui_kittest::Harness;
-use platebench::project::{
-    Edit, Grain, GroupId, LayOver, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PartId, PassId,
-    Placement, Placing, PlateEdit, PracticalGroup, Shape, Sign, Step, StepId, StepKind,
-};
 use platebench::geometry::Point;
+use platebench::project::{
+    Edit, Grain, GroupId, LayOver, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PartId,
+    PassId, Placement, Placing, PlateEdit, PracticalGroup, Shape, Sign, Step, StepId, StepKind,
+};
 use platebench::session::jobs::Work;
 use platebench::window::build_sheet::Sheet;
 use platebench::window::queue::{Column, Look, Queue, Row, Selection};
@@ -201,6 +201,7 @@ fn sheet(prepare: impl FnOnce(&mut Bench), busy: Option<Work>) -> Harness<'stati
                         column: Column::Register,
                     },
                     drawing: None,
+                    working: &[],
                     draft: None,
                     show: None,
                 };

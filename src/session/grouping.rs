@@ -106,10 +106,7 @@ pub fn propose(photos: &[PathBuf]) -> Result<Vec<Group>, SessionError> {
 pub fn small_picture(path: &Path, longest: u32) -> Result<DisplayImage, SessionError> {
     let photo = photo::open(path, &files::Limits::default())?;
     view::small(&photo.samples, longest).ok_or_else(|| {
-        SessionError::Refused(format!(
-            "{}: its colours cannot be read",
-            path.display()
-        ))
+        SessionError::Refused(format!("{}: its colours cannot be read", path.display()))
     })
 }
 

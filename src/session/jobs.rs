@@ -231,6 +231,8 @@ impl Session {
             Work::Swap { plate, photos } => {
                 let report = self.swap(plate, photos, watch)?;
                 self.measure_all(watch)?;
+                let swapped = self.project().plate_by_name(plate).map(|plate| plate.id);
+                self.compute(swapped, watch)?;
                 Report::Swapped(report)
             }
             Work::AddPhotos(photos) => Report::Added(self.add_photos(photos)?),

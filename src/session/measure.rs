@@ -79,11 +79,7 @@ impl Session {
     ///
     /// # Errors
     /// As [`Session::prepare`] and [`Session::measured`].
-    pub fn measure_again(
-        &mut self,
-        plate: PlateId,
-        watch: &dyn Watch,
-    ) -> Result<(), SessionError> {
+    pub fn measure_again(&mut self, plate: PlateId, watch: &dyn Watch) -> Result<(), SessionError> {
         self.measure_all(watch)?;
         for due in self.all_of(plate) {
             let edit = self.measured(due, watch)?;

@@ -359,8 +359,12 @@ impl Workbench {
     }
 
     fn page_ui(&mut self, ui: &mut egui::Ui) {
-        if self.said.is_some() || self.errands.busy().is_some() {
-            egui::Panel::bottom("said").show(ui, |ui| self.said_ui(ui));
+        // An open scene keeps the line free, so that no message makes the picture jump under the pointer.
+        if self.scene.is_some() || self.said.is_some() || self.errands.busy().is_some() {
+            egui::Panel::bottom("said").show(ui, |ui| {
+                ui.set_min_height(ui.spacing().interact_size.y);
+                self.said_ui(ui);
+            });
         }
         if let Some(approval) = &mut self.approval {
             let decided = egui::CentralPanel::default_margins()
@@ -371,8 +375,12 @@ impl Workbench {
             scene.ui(ui, &self.preferences, &mut self.queue);
         } else {
             let chosen = egui::CentralPanel::default_margins().show(ui, |ui| {
-                ui.menu_button(words::LOOKS, |ui| {
-                    record::looks_ui(ui, &self.preferences, &mut self.queue);
+                let right = egui::Layout::right_to_left(egui::Align::Center);
+                let bar = egui::vec2(ui.available_width(), ui.spacing().interact_size.y);
+                ui.allocate_ui_with_layout(bar, right, |ui| {
+                    ui.menu_button(words::LOOKS, |ui| {
+                        record::looks_ui(ui, &self.preferences, &mut self.queue);
+                    });
                 });
                 self.start.ui(ui, &self.preferences, &mut self.queue)
             });

@@ -191,20 +191,20 @@ impl Approval {
     fn move_ui(&self, ui: &mut egui::Ui, at: usize, name: &str) -> Option<Move> {
         let mut chosen = None;
         ui.menu_button(words::MOVE_TO, |ui| {
-                for (other, group) in self.groups.iter().enumerate() {
-                    if other != at && ui.button(&group.name).clicked() {
-                        chosen = Some(Move::To(other));
-                    }
+            for (other, group) in self.groups.iter().enumerate() {
+                if other != at && ui.button(&group.name).clicked() {
+                    chosen = Some(Move::To(other));
                 }
-                if ui.button(words::GROUP_OF_ITS_OWN).clicked() {
-                    chosen = Some(Move::NewGroup);
-                }
-                if ui.button(words::LEAVE_OUT).clicked() {
-                    chosen = Some(Move::Out);
-                }
-            })
-            .response
-            .accessible_name(words::move_photo(name));
+            }
+            if ui.button(words::GROUP_OF_ITS_OWN).clicked() {
+                chosen = Some(Move::NewGroup);
+            }
+            if ui.button(words::LEAVE_OUT).clicked() {
+                chosen = Some(Move::Out);
+            }
+        })
+        .response
+        .accessible_name(words::move_photo(name));
         chosen
     }
 

@@ -2,6 +2,7 @@
 
 use crate::project::Edit;
 use crate::session::Session;
+use crate::session::jobs::Work;
 use crate::session::preferences::Preferences;
 use crate::window::build_sheet::Sheet;
 use crate::window::jobs_bar::Jobs;
@@ -98,10 +99,12 @@ impl OpenScene {
     pub fn ui(&mut self, ui: &mut egui::Ui, preferences: &Preferences, queue: &mut Queue) {
         self.keep_selection();
         let draft = self.draft.take();
+        let working: Vec<Work> = self.jobs.all().cloned().collect();
         let look = Look {
             session: &self.session,
             selection: self.selection,
             drawing: self.drawing,
+            working: &working,
             draft: draft.as_ref(),
             show: self.show.take(),
         };

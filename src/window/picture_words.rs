@@ -17,6 +17,8 @@ pub const NEEDS_FUSING: &str = "Not fused yet: its reference frame stands in.";
 pub const PHOTO_UNREAD: &str = "This photo was not read yet.";
 /// Shown where plates of the scene were not fused.
 pub const SCENE_NEEDS_FUSING: &str = "Some plates of the scene are not fused yet.";
+/// Shown while the work that is wanted is under way.
+pub const BEING_FUSED: &str = "Being measured and fused; the bar at the top says how far it is.";
 /// Button.
 pub const FUSE_PLATE: &str = "Measure and fuse this plate";
 /// Button.

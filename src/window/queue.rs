@@ -194,6 +194,8 @@ pub struct Look<'a> {
     pub selection: Selection,
     /// What the pointer does in the picture, while it does anything but look.
     pub drawing: Option<Drawing>,
+    /// The work under way, and what waits for it.
+    pub working: &'a [Work],
     /// What a control being moved would do; asked for anew in every frame by [`Ask::Draft`].
     pub draft: Option<&'a Edit>,
     /// A place to show, in this frame only.

@@ -120,7 +120,12 @@ impl Wanted {
         loop {
             match paths.as_mut()?.pop_front() {
                 Some(path) => return Some(path),
-                None => paths = self.more.wait(paths).unwrap_or_else(PoisonError::into_inner),
+                None => {
+                    paths = self
+                        .more
+                        .wait(paths)
+                        .unwrap_or_else(PoisonError::into_inner)
+                }
             }
         }
     }

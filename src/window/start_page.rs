@@ -161,12 +161,17 @@ fn how_ui(ui: &mut egui::Ui) {
                 ui.set_min_width(size.x);
                 ui.strong(words::how_step(number, word));
             });
-            ui.label(says);
+            // Beside a name of its own width the rest is for the sentence, which may take several lines.
+            let rest = egui::vec2(ui.available_width(), 0.0);
+            ui.allocate_ui_with_layout(rest, egui::Layout::top_down(egui::Align::Min), |ui| {
+                ui.set_max_width(rest.x);
+                ui.add(egui::Label::new(says).wrap());
+            });
         });
         ui.add_space(theme::sheet::GAP);
     }
     ui.add_space(theme::sheet::GAP);
-    ui.weak(words::HOW_NOTE);
+    ui.add(egui::Label::new(egui::RichText::new(words::HOW_NOTE).weak()).wrap());
 }
 
 fn column(ui: &mut egui::Ui, width: f32, contents: impl FnOnce(&mut egui::Ui)) {

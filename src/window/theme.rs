@@ -137,10 +137,17 @@ pub mod approval {
     pub fn photo(ui: &egui::Ui) -> egui::Vec2 {
         let line = |style| ui.text_style_height(&style) + 2.0;
         let lines = line(egui::TextStyle::Small) * 2.0;
-        let button = ui.spacing().interact_size.y.max(line(egui::TextStyle::Button));
+        let button = ui
+            .spacing()
+            .interact_size
+            .y
+            .max(line(egui::TextStyle::Button));
         egui::vec2(PHOTO, PICTURE_HEIGHT + lines + button + 4.0)
     }
 }
+
+/// Rounding of everything that has corners, in points.
+pub const CORNER: u8 = 2;
 
 /// Body text, in points.
 const BODY: f32 = 13.0;
@@ -213,6 +220,8 @@ fn visuals(theme: Theme, greys: Greys) -> Visuals {
     visuals.window_stroke = line;
     visuals.window_shadow = egui::Shadow::NONE;
     visuals.popup_shadow = egui::Shadow::NONE;
+    visuals.window_corner_radius = CornerRadius::same(CORNER);
+    visuals.menu_corner_radius = CornerRadius::same(CORNER);
     let chosen = match theme {
         Theme::Dark => BRASS,
         Theme::Light => DARK_BRASS,
@@ -229,7 +238,7 @@ fn visuals(theme: Theme, greys: Greys) -> Visuals {
         &mut widgets.open,
     ] {
         widget.fg_stroke = text;
-        widget.corner_radius = CornerRadius::same(2);
+        widget.corner_radius = CornerRadius::same(CORNER);
         widget.weak_bg_fill = grey(greys.raised);
         widget.bg_fill = grey(greys.raised);
         widget.expansion = 0.0;

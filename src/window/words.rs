@@ -116,10 +116,13 @@ pub const HOW_STEPS: [(&str, &str); 7] = [
         "Photos of one pose are a stack. The same pose with the model's own lights on is a light pass, before a lit backdrop a silhouette pass.",
     ),
     (
-        "Register, match",
+        "Register",
         "Each frame is laid exactly on its reference frame and brought to the same light.",
     ),
-    ("Fuse", "What is sharp in each frame becomes one sharp plate."),
+    (
+        "Fuse",
+        "What is sharp in each frame becomes one sharp plate.",
+    ),
     (
         "Matte",
         "The plate is cut out, by its silhouette or along a mask you draw.",
@@ -436,6 +439,12 @@ pub fn bits(bits: Option<u8>) -> String {
 #[must_use]
 pub fn swap_head(plate: &str) -> String {
     format!("Swap the source of {plate}")
+}
+
+/// How far something is.
+#[must_use]
+pub fn percent(share: f32) -> String {
+    format!("{:.0} %", share * 100.0)
 }
 
 /// Time still to go.

@@ -152,7 +152,7 @@ class Window:
     # Using
 
     def move(self, at):
-        run("xdotool", "mousemove", "--window", self.number, str(int(at[0])), str(int(at[1])))
+        run("xdotool", "mousemove", "--window", self.number, str(round(at[0])), str(round(at[1])))
 
     def click_at(self, at):
         self.move(at)

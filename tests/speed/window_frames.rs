@@ -65,13 +65,18 @@ impl TestRenderer for Uploads {
 }
 
 fn main() {
-    let asked: Vec<f64> = std::env::args().filter_map(|word| word.parse().ok()).collect();
+    let asked: Vec<f64> = std::env::args()
+        .filter_map(|word| word.parse().ok())
+        .collect();
     let sizes = if asked.is_empty() {
         vec![24.0, 1.0, 60.0]
     } else {
         asked
     };
-    println!("{:<34}{:>28}{:>28}", "", "on the processor, ms", "by the clock, ms");
+    println!(
+        "{:<34}{:>28}{:>28}",
+        "", "on the processor, ms", "by the clock, ms"
+    );
     println!(
         "{:<34}{:>10}{:>9}{:>9}{:>10}{:>9}{:>9}",
         "", "median", "p99", "longest", "median", "p99", "longest"
@@ -121,7 +126,10 @@ fn scene(folder: &Path, groups: &[Group], canvas: Size) -> Session {
 fn settle(window: &mut Window) {
     loop {
         window.step();
-        let complete = window.state().scene().is_none_or(|scene| scene.is_complete());
+        let complete = window
+            .state()
+            .scene()
+            .is_none_or(|scene| scene.is_complete());
         if window.state().is_idle() && complete {
             return;
         }
@@ -153,9 +161,7 @@ fn ten_plates(megapixels: f64) {
         .collect();
     let mut window = window(scene(folder.path(), &plates, size));
     window.run_steps(4);
-    window
-        .get_by_label_contains("finish:")
-        .click();
+    window.get_by_label_contains("finish:").click();
     window.run_steps(3);
     click(&mut window, "Measure and fuse all plates");
     settle(&mut window);
@@ -287,7 +293,10 @@ fn timed(window: &mut Window) -> [f64; 2] {
 /// Milliseconds that this thread was on a processor so far, as the system counts them; 0 where it does not tell.
 fn on_processor() -> f64 {
     let told = std::fs::read_to_string("/proc/thread-self/schedstat").unwrap_or_default();
-    let nanoseconds = told.split_whitespace().next().and_then(|word| word.parse().ok());
+    let nanoseconds = told
+        .split_whitespace()
+        .next()
+        .and_then(|word| word.parse().ok());
     nanoseconds.unwrap_or(0.0) * 1e-6
 }
 

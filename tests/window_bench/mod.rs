@@ -34,6 +34,8 @@ pub(crate) struct Bench {
     pub(crate) cards: CardState,
     pub(crate) said: Vec<String>,
     pub(crate) started: Vec<Work>,
+    /// The work that is said to be under way.
+    pub(crate) working: Vec<Work>,
     pub(crate) shown: Vec<ShownPlace>,
     /// What was noted of a gesture under way.
     pub(crate) unfinished: Vec<Option<Edit>>,
@@ -52,6 +54,7 @@ impl Bench {
             cards: CardState::default(),
             said: Vec::new(),
             started: Vec::new(),
+            working: Vec::new(),
             shown: Vec::new(),
             unfinished: Vec::new(),
         }
@@ -72,6 +75,7 @@ impl Bench {
             session: &self.session,
             selection: self.selection,
             drawing: self.drawing,
+            working: &self.working,
             draft: draft.as_ref(),
             show: self.show.take(),
         };

@@ -124,6 +124,11 @@ pub fn blend_hover(blend: Blend) -> String {
 
 // Made plates.
 
+/// Head of the card and what it says.
+pub const RECIPE_HEAD: (&str, &str) = (
+    "Recipe",
+    "Nothing here was photographed: the plate is computed from these numbers.",
+);
 /// Head.
 pub const EMPTY_SKY: &str = "Empty sky";
 /// What values belong to.

@@ -1,7 +1,7 @@
 //! The card of a made plate: its recipe.
 
-use crate::pixels::convert::{low_u32, narrow};
 use crate::geometry::{Point, Size};
+use crate::pixels::convert::{low_u32, narrow};
 use crate::project::made::{DustLane, Planet, Stars};
 use crate::project::{Edit, Made, Plate, PlateEdit, Source};
 use crate::window::step_cards::field::{Knob, Reach};
@@ -45,13 +45,13 @@ const STARS: [Knob<Stars>; 6] = [
     },
     Knob {
         text: words::FAINTEST,
-        reach: Reach::new(0.0, 10.0, 7.0, 1),
+        reach: Reach::new(0.0, 10.0, 8.0, 1),
         get: |stars| stars.faintest,
         set: |stars, value| stars.faintest = value,
     },
     Knob {
         text: words::MADE_LIGHT,
-        reach: Reach::new(0.0, 100.0, 1.0, 2),
+        reach: Reach::new(0.0, 100.0, 60.0, 2),
         get: |stars| f64::from(stars.light),
         set: |stars, value| stars.light = narrow(value),
     },
@@ -63,7 +63,7 @@ const STARS: [Knob<Stars>; 6] = [
     },
     Knob {
         text: words::CLUMPING,
-        reach: Reach::new(0.0, 1.0, 0.0, 2),
+        reach: Reach::new(0.0, 1.0, 0.3, 2),
         get: |stars| f64::from(stars.clumping),
         set: |stars, value| stars.clumping = narrow(value),
     },
@@ -174,8 +174,8 @@ pub(in crate::window) const fn first_sky(size: Size) -> Made {
 const FIRST_STARS: Stars = Stars {
     seed: 1,
     view_deg: 40.0,
-    faintest: 7.0,
-    light: 20.0,
+    faintest: 8.0,
+    light: 60.0,
     sigma_px: 0.8,
     clumping: 0.3,
 };

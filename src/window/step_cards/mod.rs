@@ -92,17 +92,22 @@ impl Card<'_> {
 
     fn plate(&mut self, ui: &mut Ui, plate: &Plate) {
         let column = self.look.selection.column;
-        let (head, says) = words::head(column);
+        let of_photos = matches!(
+            column,
+            Column::Frames | Column::Register | Column::Match | Column::Fuse
+        );
+        let is_recipe = of_photos && plate.stack().is_none();
+        let (head, says) = if is_recipe {
+            words::RECIPE_HEAD
+        } else {
+            words::head(column)
+        };
         ui.add(egui::Label::new(
             RichText::new(format!("{} · {head}", plate.name)).heading(),
         ));
         ui.label(RichText::new(says).weak());
         ui.add_space(card_size::GAP);
-        let of_photos = matches!(
-            column,
-            Column::Frames | Column::Register | Column::Match | Column::Fuse
-        );
-        if of_photos && plate.stack().is_none() {
+        if is_recipe {
             made::ui(ui, self, plate);
             return;
         }

@@ -315,12 +315,14 @@ impl Picture {
             }
             (Shown::Scene, _) | (Shown::Frame(_), Row::Finish) => (words::FUSE_ALL, Work::FuseAll),
         };
+        let under_way = look.working.iter().any(|other| covers(other, &work));
         let area = response.rect;
         let place = egui::Rect::from_center_size(
             area.center_bottom() - vec2(0.0, 34.0),
             vec2(220.0_f32.min(area.width()), 30.0),
         );
         let said = match shown {
+            _being_made if under_way => words::BEING_FUSED,
             Shown::Plate(..) => words::NEEDS_FUSING,
             Shown::Frame(_) => words::PHOTO_UNREAD,
             Shown::Scene => words::SCENE_NEEDS_FUSING,
@@ -332,7 +334,7 @@ impl Picture {
             Align2::CENTER_BOTTOM,
             said,
         );
-        if project.plates.is_empty() {
+        if project.plates.is_empty() || under_way {
             return;
         }
         // A child of its own leaves the room of the read-out line as it is.
@@ -340,6 +342,15 @@ impl Picture {
         if child.put(place, egui::Button::new(word)).clicked() {
             queue.ask(Ask::Start(work));
         }
+    }
+}
+
+/// Whether work that is under way does what is wanted, too.
+fn covers(work: &Work, wanted: &Work) -> bool {
+    match (work, wanted) {
+        (Work::FuseAll | Work::Build(_), _any) => true,
+        (Work::Fuse(plate) | Work::MeasureAgain(plate), Work::Fuse(of)) => plate == of,
+        _other => work == wanted,
     }
 }
 
