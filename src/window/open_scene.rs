@@ -118,14 +118,15 @@ impl OpenScene {
             });
         });
         let busy = self.jobs.busy().cloned();
+        let window = ui.ctx().content_rect().size();
         egui::Panel::top("sheet")
             .resizable(true)
-            .default_size(theme::sheet::HEIGHT)
+            .default_size(theme::sheet::height(window.y))
             .min_size(theme::sheet::LEAST)
             .show(ui, |ui| self.sheet.ui(ui, &look, busy.as_ref(), queue));
         egui::Panel::left("card")
             .resizable(true)
-            .default_size(theme::place::CARD)
+            .default_size(theme::place::card(window.x))
             .show(ui, |ui| {
                 egui::ScrollArea::vertical()
                     .auto_shrink(false)

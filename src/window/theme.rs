@@ -42,8 +42,12 @@ pub mod sheet {
     pub const MARK: f32 = 9.0;
     /// Gap between things.
     pub const GAP: f32 = 4.0;
-    /// Usual height of the sheet.
-    pub const HEIGHT: f32 = 260.0;
+    /// Usual height of the sheet, in a window of this height.
+    #[must_use]
+    pub fn height(window: f32) -> f32 {
+        (window * 0.32).clamp(LEAST, 260.0)
+    }
+
     /// Least height of the sheet.
     pub const LEAST: f32 = 90.0;
     /// Longer side, in pixels, from which a thumbnail is made.
@@ -52,8 +56,12 @@ pub mod sheet {
 
 /// Sizes of bars, dialogues and pages, in points.
 pub mod place {
-    /// Width of the step card.
-    pub const CARD: f32 = 340.0;
+    /// Usual width of the step card, in a window of this width.
+    #[must_use]
+    pub fn card(window: f32) -> f32 {
+        (window * 0.4).clamp(240.0, 340.0)
+    }
+
     /// Width of typed paths.
     pub const PATH: f32 = 420.0;
     /// Width of the progress bar.
@@ -187,8 +195,10 @@ const LIGHT: Greys = Greys {
     label: 70,
 };
 
-/// Dresses the whole window.
+/// Dresses the whole window. Everything grows with the text, so that nothing that holds text is ever too small for it; the
+/// picture keeps its pixels.
 pub fn apply(ctx: &egui::Context, surround: Surround, text_scale: f32) {
+    ctx.set_zoom_factor(text_scale);
     ctx.set_theme(match surround {
         Surround::Dark => Theme::Dark,
         Surround::Light => Theme::Light,
@@ -197,12 +207,12 @@ pub fn apply(ctx: &egui::Context, surround: Surround, text_scale: f32) {
         ctx.style_mut_of(theme, |style| {
             style.visuals = visuals(theme, greys);
             style.spacing.item_spacing = egui::vec2(8.0, 4.0);
-            let font = |size: f32| FontId::new(size * text_scale, FontFamily::Proportional);
+            let font = |size: f32| FontId::new(size, FontFamily::Proportional);
             style.text_styles.insert(TextStyle::Body, font(BODY));
             style.text_styles.insert(TextStyle::Button, font(BODY));
             style.text_styles.insert(TextStyle::Small, font(NOTE));
             style.text_styles.insert(TextStyle::Heading, font(HEAD));
-            let numbers = FontId::new(BODY * text_scale, FontFamily::Monospace);
+            let numbers = FontId::new(BODY, FontFamily::Monospace);
             style.text_styles.insert(TextStyle::Monospace, numbers);
         });
     }
