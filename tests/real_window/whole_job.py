@@ -247,7 +247,7 @@ def compare():
     with open(BUILT + ".receipt.json", encoding="utf-8") as file:
         receipt = json.load(file)
     by_command = command_line(PROJECT, os.path.join(OUT, "by_command.tif"))
-    check(receipt["output"]["pixels"] == by_command, f"the window's file is the command line's: {by_command}")
+    check(receipt["pixels"] == by_command, f"the window's file is the command line's: {by_command}")
     stage("the furnace lights up what was painted")
     record = saved()
     barge = plate(record, "barge")
