@@ -216,6 +216,59 @@ fn a_new_scene_is_made_of_approved_groups() {
 }
 
 #[test]
+fn photos_are_shown_for_approval() {
+    let folder = shoot();
+    let mut window = window(None);
+    window.run();
+    let path = folder.path().display().to_string();
+    type_into(&mut window, "Folder or photos", &path);
+    click(&mut window, "Look at these photos");
+    settle(&mut window);
+    assert!(
+        window
+            .query_by_label("2 plates, 0 further passes")
+            .is_some(),
+        "what the groups come to"
+    );
+    click(&mut window, "Move barge_02.png");
+    click(&mut window, "a group of its own");
+    settle(&mut window);
+    window.remove_cursor();
+    window.snapshot("approval");
+    window.key_press_modifiers(Modifiers::COMMAND, Key::Q);
+    window.step();
+    let closes = |window: &Window| {
+        let commands = window.output().viewport_output.values();
+        let mut commands = commands.flat_map(|viewport| &viewport.commands);
+        commands.any(|command| matches!(command, egui::ViewportCommand::Close))
+    };
+    assert!(closes(&window), "the key closes from every page");
+}
+
+#[test]
+fn a_made_sky_goes_behind_everything() {
+    let folder = shoot();
+    let mut window = window(Some(scene(folder.path())));
+    window.run_steps(3);
+    for name in ["sky", "sky 2"] {
+        click(&mut window, "Scene");
+        click(&mut window, "Add a made sky");
+        let sky = plate(&window, name);
+        let project = open(&window).session.project();
+        assert_eq!(project.placements[0].plate, sky, "{name} is the hindmost");
+        let selection = open(&window).selection;
+        assert_eq!(
+            (selection.row, selection.column),
+            (Row::Plate(sky), Column::Fuse),
+            "its recipe is shown"
+        );
+    }
+    click(&mut window, "Undo");
+    let project = open(&window).session.project();
+    assert!(project.plate_by_name("sky 2").is_none(), "one edit");
+}
+
+#[test]
 fn cells_are_chosen_by_click_and_by_arrow_keys() {
     let folder = shoot();
     let mut window = window(Some(scene(folder.path())));

@@ -162,7 +162,7 @@ fn register_match_and_fuse_show_plots_findings_and_start_work() {
     window.get_by_label("Plot of size change per frame: Size change per frame");
     window.get_by_label("needs a look: tug_1.png lies 1.70 px off after registration");
     click(&mut window, "Measure again");
-    assert_eq!(window.state().started, [Work::Fuse(TUG)]);
+    assert_eq!(window.state().started, [Work::MeasureAgain(TUG)]);
     window.state_mut().selection.column = Column::Match;
     window.run();
     window.get_by_label("Plot of gain per frame: Red, Green, Blue");
@@ -326,6 +326,47 @@ fn escape_gives_a_stroke_up_then_ends_drawing() {
     window.key_press(Key::Escape);
     window.run();
     assert!(window.state().drawing.is_none());
+}
+
+#[test]
+fn a_stroke_under_way_is_noted_and_given_up_with_it() {
+    let mut window = matte_window("Draw strokes");
+    let path = [(60.0, 50.0), (90.0, 60.0), (120.0, 70.0)].map(|at| over(&window, SKY_SIZE, at));
+    press_and_move(&mut window, &path);
+    window.run_steps(12);
+    let noted = window.state().unfinished.last().cloned().flatten();
+    let noted = noted.expect("noted while the button is down");
+    let project = window.state().project().edited(&noted).unwrap();
+    let mask = &project.plate(SKY).unwrap().masks[0];
+    let Shape::Stroke { points, .. } = &mask.parts[0].shape else {
+        panic!("{:?}", mask.parts[0]);
+    };
+    let end = points[points.len() - 1];
+    assert!(end.distance(Point::new(120.0, 70.0)) < 0.5, "{points:?}");
+    assert!(sky_mask(&window).parts.is_empty(), "nothing is recorded");
+    window.key_press(Key::Escape);
+    window.run();
+    assert_eq!(window.state().unfinished.last(), Some(&None), "given up");
+}
+
+#[test]
+fn parts_of_a_made_sky_come_and_go() {
+    let mut window = window(Row::Plate(SKY), Column::Fuse);
+    let made = |window: &Window| {
+        let plate = window.state().project().plate(SKY).unwrap();
+        match &plate.variant().unwrap().source {
+            platebench::project::Source::Made(made) => made.clone(),
+            platebench::project::Source::Stack(_) => panic!("the sky is made"),
+        }
+    };
+    assert!(made(&window).stars.is_some() && made(&window).planet.is_none());
+    click(&mut window, "Hang a planet in the sky");
+    click(&mut window, "Lay a dust lane across");
+    assert!(made(&window).planet.is_some() && made(&window).dust_lane.is_some());
+    click(&mut window, "Scatter stars");
+    assert!(made(&window).stars.is_none());
+    click(&mut window, "Hang a planet in the sky");
+    assert!(made(&window).planet.is_none());
 }
 
 #[test]
@@ -638,10 +679,19 @@ fn the_picture_arrives_and_is_read_out() {
     let at = over(&window, SKY_SIZE, (100.5, 75.5));
     window.hover_at(at);
     window.run();
+    for _try in 0..400 {
+        window.step();
+        if window.state().picture.readout().light.is_some() {
+            break;
+        }
+        std::thread::sleep(std::time::Duration::from_millis(5));
+    }
     let readout = window.state().picture.readout();
     let under = readout.at.unwrap();
     assert!(under.distance(Point::new(100.5, 75.5)) < 0.6, "{under:?}");
     let values = readout.values.expect("values under the pointer");
+    let light = readout.light.expect("light under the pointer").light;
+    assert!(light[0] >= 0.019 && light[3] == 1.0, "{light:?}");
     assert!(values[0] > 10 && values[3] == 255, "{values:?}");
 }
 

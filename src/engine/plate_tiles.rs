@@ -142,6 +142,14 @@ impl PlatePlan {
         base.into_iter().chain(more)
     }
 
+    /// The fused stack under everything; `None` for made plates and those of a single frame.
+    pub(super) fn stack_whole(&self) -> Option<&WholePlan> {
+        match &self.base {
+            Base::Whole(whole) if whole.frame_count() > 1 => Some(whole),
+            Base::Whole(_) | Base::Made(..) => None,
+        }
+    }
+
     /// Number of recorded steps: what it is made of (each stack or pass, or the recipe), then each operation.
     #[must_use]
     pub fn step_count(&self) -> usize {

@@ -1,15 +1,16 @@
 //! Pictures for the screen.
 
 use crate::engine::frames::decoded;
+use crate::engine::plate_tiles::PlatePlan;
 use crate::engine::stamp::Stamp;
-use crate::engine::wholes::WholePlan;
+use crate::engine::wholes::{Product, WholePlan};
 use crate::engine::{Engine, EngineError, Scratch, World, adapt};
 use crate::geometry::{Point, Rect, Size, TileGrid, TileIndex};
 use crate::imaging::basics::colour::{self, Gamut};
 use crate::imaging::basics::pyramid;
 use crate::imaging::finish;
 use crate::pixels::convert::{count_f32, floor_f64};
-use crate::pixels::{DisplayImage, Image, Plane, Samples};
+use crate::pixels::{DisplayImage, Image, Plane, Planes, Samples};
 use crate::project::{ContentHash, Fingerprint, FrameId, Plate, PlateId, Source};
 use std::sync::Arc;
 
@@ -62,6 +63,22 @@ impl Engine {
         level: u32,
         index: TileIndex,
     ) -> Result<DisplayImage, EngineError> {
+        let picture = self.frame_picture(world, frame, level)?;
+        let size = world.project.frame(frame).and_then(|frame| frame.size);
+        let grid = self.grid(size.unwrap_or_default(), level);
+        Ok(display(&picture.crop(grid.rect(index))))
+    }
+
+    /// A photo as it was taken, halved `level` times.
+    ///
+    /// # Errors
+    /// When the photo cannot be read.
+    pub fn frame_picture(
+        &self,
+        world: &World<'_>,
+        frame: FrameId,
+        level: u32,
+    ) -> Result<Arc<Image>, EngineError> {
         let frame = world
             .project
             .frame(frame)
@@ -75,24 +92,36 @@ impl Engine {
                 .number(u64::from(level))
                 .done()
         });
-        let kept = stamp.and_then(|stamp| self.store.get(stamp));
-        let picture = match kept {
-            Some(picture) => picture,
-            None => {
-                let planes = decoded(world, frame)?;
-                let mut picture = adapt::image_of(&planes, &Plane::filled(planes.rect(), 1.0));
-                for _halving in 0..level {
-                    picture = pyramid::halve(&picture);
-                }
-                let picture = Arc::new(picture);
-                if let Some(stamp) = stamp {
-                    self.store.put(stamp, Arc::clone(&picture));
-                }
-                picture
-            }
-        };
-        let size = frame.size.unwrap_or_default();
-        Ok(display(&picture.crop(self.grid(size, level).rect(index))))
+        if let Some(kept) = stamp.and_then(|stamp| self.store.get(stamp)) {
+            return Ok(kept);
+        }
+        let planes = decoded(world, frame)?;
+        let mut picture = adapt::image_of(&planes, &Plane::filled(planes.rect(), 1.0));
+        for _halving in 0..level {
+            picture = pyramid::halve(&picture);
+        }
+        let picture = Arc::new(picture);
+        if let Some(stamp) = stamp {
+            self.store.put(stamp, Arc::clone(&picture));
+        }
+        Ok(picture)
+    }
+
+    /// Which frame of its stack is sharp at a pixel of a fused plate: counted from 0 in focus order, with fractions between
+    /// frames. `None` for plates of one frame, made plates, and places outside.
+    pub fn sharpest_frame(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        (x, y): (i32, i32),
+    ) -> Option<f32> {
+        let whole = plan.stack_whole()?;
+        let grid = self.grid(plan.size, 0);
+        let index = *grid.covering(Rect::new(x, y, x + 1, y + 1)).first()?;
+        let tile = self
+            .whole_tile(world, whole, Product::Depth, (0, index))
+            .ok()?;
+        tile.rect.contains(x, y).then(|| tile.at(x, y)[0])
     }
 
     /// The gains that make a place of a plate's reference frame neutral: the mean of 9 x 9 pixels about `at`, reference pixels.
@@ -138,4 +167,35 @@ pub fn bright_share(samples: &Samples) -> f32 {
             luma.data.len(),
         )
     })
+}
+
+/// A photo as a small picture, neither side longer than `longest` pixels; `None` for one that cannot be read as colour.
+///
+/// A pixel is the mean of the middle row of the block it stands for: enough to know a photo by, and quick.
+#[must_use]
+pub fn small(samples: &Samples, longest: u32) -> Option<DisplayImage> {
+    let decoder = colour::Decoder::for_samples(samples).ok()?;
+    let size = samples.size;
+    let step = size.width.max(size.height).div_ceil(longest.max(1)).max(1);
+    let small = Size::new((size.width / step).max(1), (size.height / step).max(1));
+    let mut rgb = [0, 1, 2].map(|_channel: usize| Plane::filled(small.rect(), 0.0));
+    for row in 0..small.height {
+        let middle = (row * step + step / 2).min(size.height.saturating_sub(1));
+        let top = i32::try_from(middle).ok()?;
+        let line = Rect::new(0, top, size.rect().x1, top + 1);
+        let planes = decoder.decode_planes(samples, line).ok()?;
+        let width = usize::try_from(small.width).ok()?;
+        let block = usize::try_from(step).ok()?;
+        let start = usize::try_from(row).ok()? * width;
+        for (to, from) in rgb.iter_mut().zip(&planes.rgb) {
+            for (at, values) in from.data.chunks(block).take(width).enumerate() {
+                to.data[start + at] = values.iter().sum::<f32>() / count_f32(values.len());
+            }
+        }
+    }
+    let planes = Planes { rgb };
+    Some(display(&adapt::image_of(
+        &planes,
+        &Plane::filled(small.rect(), 1.0),
+    )))
 }

@@ -154,6 +154,14 @@ impl WholePlan {
         }
     }
 
+    /// How many frames a fused stack is joined from; 0 for anything else.
+    pub(super) fn frame_count(&self) -> usize {
+        match &self.what {
+            What::Fused(stack) => stack.frames.len(),
+            What::Pass { .. } | What::Glow { .. } => 0,
+        }
+    }
+
     fn needs(&self) -> Option<&Self> {
         match &self.what {
             What::Fused(_) => None,

@@ -3,6 +3,7 @@
 use crate::engine::view;
 use crate::files::{self, photo};
 use crate::geometry::{Point, Size};
+use crate::pixels::DisplayImage;
 use crate::project::{
     Edit, Frame, FrameId, KeyLight, Made, MaskPart, Pass, PassId, PassRole, Placement, PlacementId,
     Placing, Plate, PlateId, Source, Stack, Take, Variant, VariantId,
@@ -96,6 +97,17 @@ pub fn propose(photos: &[PathBuf]) -> Result<Vec<Group>, SessionError> {
         groups[at].role = role;
     }
     Ok(groups)
+}
+
+/// A photo as a small picture, neither side longer than `longest` pixels; nothing is kept of it.
+///
+/// # Errors
+/// When the photo cannot be read.
+pub fn small_picture(path: &Path, longest: u32) -> Result<DisplayImage, SessionError> {
+    let photo = photo::open(path, &files::Limits::default())?;
+    view::small(&photo.samples, longest).ok_or_else(|| {
+        SessionError::Refused(format!("{}: its colours cannot be read", path.display()))
+    })
 }
 
 fn alike(group: &Group, photo: &PhotoSeen) -> bool {

@@ -18,6 +18,8 @@ use std::sync::{Arc, Mutex, PoisonError};
 pub enum Work {
     /// Read and measure everything that is due, and compute the plate's whole pictures.
     Fuse(PlateId),
+    /// Measure everything about a plate again, whether anything changed or not, and compute its whole pictures.
+    MeasureAgain(PlateId),
     /// Read and measure everything that is due, and compute every plate of the scene.
     FuseAll,
     /// Build the finished picture.
@@ -172,7 +174,7 @@ impl Session {
 
     fn take_over(&mut self, job: &Job, outcome: Outcome) -> Result<Report, SessionError> {
         let name = match &job.work {
-            Work::Fuse(plate) => format!(
+            Work::Fuse(plate) | Work::MeasureAgain(plate) => format!(
                 "{} registered and matched",
                 self.project().plate_name(*plate)
             ),
@@ -219,6 +221,11 @@ impl Session {
                 self.compute(Some(*plate), watch)?;
                 Report::Fused
             }
+            Work::MeasureAgain(plate) => {
+                self.measure_again(*plate, watch)?;
+                self.compute(Some(*plate), watch)?;
+                Report::Fused
+            }
             Work::FuseAll => {
                 self.measure_all(watch)?;
                 self.compute(None, watch)?;
@@ -228,6 +235,8 @@ impl Session {
             Work::Swap { plate, photos } => {
                 let report = self.swap(plate, photos, watch)?;
                 self.measure_all(watch)?;
+                let swapped = self.project().plate_by_name(plate).map(|plate| plate.id);
+                self.compute(swapped, watch)?;
                 Report::Swapped(report)
             }
             Work::AddPhotos(photos) => Report::Added(self.add_photos(photos)?),

@@ -6,7 +6,7 @@
 use crate::files::journal_file::{self, JournalFile};
 use crate::files::project_file::{self, journal_lines};
 use crate::files::{self, FileError};
-use crate::project::{History, RevisionId};
+use crate::project::{Edit, History, RevisionId};
 use crate::session::{Session, SessionError, Settings};
 use journal_lines::JournalLine;
 use std::path::{Path, PathBuf};
@@ -68,6 +68,14 @@ impl Session {
         }
         self.journal = Some(journal);
         begun
+    }
+
+    /// Notes what is being drawn: the edit it would make if it ended now, or nothing once it was given up. It is no edit of the
+    /// project; only where the program ends before the gesture does, it is taken up as one.
+    pub fn note_unfinished(&mut self, edit: Option<Edit>) {
+        if let Some(journal) = &mut self.journal {
+            journal.write(&[JournalLine::Unfinished(edit)]);
+        }
     }
 
     /// Why edits are not journalled any more, if so.

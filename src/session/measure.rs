@@ -74,6 +74,43 @@ impl Session {
         Ok(edit)
     }
 
+    /// Measures everything about a plate again, then what became due by it, as recorded edits; what comes out as it was is not
+    /// recorded again.
+    ///
+    /// # Errors
+    /// As [`Session::prepare`] and [`Session::measured`].
+    pub fn measure_again(&mut self, plate: PlateId, watch: &dyn Watch) -> Result<(), SessionError> {
+        self.measure_all(watch)?;
+        for due in self.all_of(plate) {
+            let edit = self.measured(due, watch)?;
+            let project = self.project();
+            if project.edited(&edit)? != **project {
+                self.record(edit)?;
+            }
+        }
+        self.measure_all(watch)
+    }
+
+    /// Everything that can be measured about a plate, in the order it must be done.
+    fn all_of(&self, plate: PlateId) -> Vec<Due> {
+        let Some(plate) = self.project().plate(plate) else {
+            return Vec::new();
+        };
+        let mut all = Vec::new();
+        for variant in &plate.variants {
+            if variant.stack().is_some() {
+                all.push(Due::Stack(plate.id, variant.id));
+            }
+            if variant.lies.is_some() {
+                all.push(Due::Place(plate.id, variant.id));
+            }
+        }
+        for (variant, take) in plate.passes.iter().filter_map(|pass| plate.take(pass.id)) {
+            all.push(Due::Take(plate.id, variant.id, take.pass));
+        }
+        all
+    }
+
     /// Prepares the project and measures everything that is due, as recorded edits.
     ///
     /// # Errors

@@ -8,6 +8,7 @@ use crate::window::errands::{Brought, Errand, Errands};
 use crate::window::open_scene::OpenScene;
 use crate::window::path_list::PathList;
 use crate::window::queue::{Ask, Dialogue, Next, Queue, Wish};
+use crate::window::small_pictures::SmallPictures;
 use crate::window::start_page::{Chosen, StartPage};
 use crate::window::{record, shortcuts, theme, words};
 use std::path::{Path, PathBuf};
@@ -29,6 +30,7 @@ pub struct Workbench {
     keep: Keep,
     scene: Option<OpenScene>,
     approval: Option<Approval>,
+    small_pictures: SmallPictures,
     start: StartPage,
     dialogue: Option<OpenDialogue>,
     queue: Queue,
@@ -70,6 +72,7 @@ impl Workbench {
             keep,
             scene: None,
             approval: None,
+            small_pictures: SmallPictures::default(),
             start: StartPage::default(),
             dialogue: None,
             queue: Queue::default(),
@@ -267,12 +270,22 @@ impl Workbench {
                 self.keep_preferences();
             }
             Ask::Command(command) => self.run(command),
+            Ask::MakeSky => {
+                let made = self.scene.as_mut().map(OpenScene::make_sky);
+                if let Some(Err(why)) = made {
+                    self.said = Some(why);
+                }
+            }
             Ask::Save => self.save(None),
             Ask::Start(work) => self.with_scene(|scene| scene.jobs.ask(work)),
             Ask::CancelWork => self.with_scene(|scene| scene.jobs.cancel()),
             Ask::Select(selection) => self.with_scene(|scene| scene.select(selection)),
             Ask::Show(place) => self.with_scene(|scene| scene.show = Some(place)),
             Ask::Draw(drawing) => self.with_scene(|scene| scene.drawing = drawing),
+            Ask::Unfinished(edit) => {
+                let edit = edit.map(|edit| *edit);
+                self.with_scene(|scene| scene.session.note_unfinished(edit));
+            }
             Ask::Draft(edit) => self.with_scene(|scene| scene.draft = Some(*edit)),
         }
         ctx.request_repaint();
@@ -346,20 +359,28 @@ impl Workbench {
     }
 
     fn page_ui(&mut self, ui: &mut egui::Ui) {
-        if self.said.is_some() || self.errands.busy().is_some() {
-            egui::Panel::bottom("said").show(ui, |ui| self.said_ui(ui));
+        // An open scene keeps the line free, so that no message makes the picture jump under the pointer.
+        if self.scene.is_some() || self.said.is_some() || self.errands.busy().is_some() {
+            egui::Panel::bottom("said").show(ui, |ui| {
+                ui.set_min_height(ui.spacing().interact_size.y);
+                self.said_ui(ui);
+            });
         }
         if let Some(approval) = &mut self.approval {
             let decided = egui::CentralPanel::default_margins()
-                .show(ui, |ui| approval.ui(ui))
+                .show(ui, |ui| approval.ui(ui, &mut self.small_pictures))
                 .inner;
             self.decide(decided, &ui.ctx().clone());
         } else if let Some(scene) = &mut self.scene {
             scene.ui(ui, &self.preferences, &mut self.queue);
         } else {
             let chosen = egui::CentralPanel::default_margins().show(ui, |ui| {
-                ui.menu_button(words::LOOKS, |ui| {
-                    record::looks_ui(ui, &self.preferences, &mut self.queue);
+                let right = egui::Layout::right_to_left(egui::Align::Center);
+                let bar = egui::vec2(ui.available_width(), ui.spacing().interact_size.y);
+                ui.allocate_ui_with_layout(bar, right, |ui| {
+                    ui.menu_button(words::LOOKS, |ui| {
+                        record::looks_ui(ui, &self.preferences, &mut self.queue);
+                    });
                 });
                 self.start.ui(ui, &self.preferences, &mut self.queue)
             });
@@ -401,6 +422,7 @@ impl Workbench {
         let Some(approval) = self.approval.take() else {
             return;
         };
+        self.small_pictures = SmallPictures::default();
         if decided == Decided::Back {
             return;
         }
@@ -448,6 +470,9 @@ impl eframe::App for Workbench {
         let ctx = ui.ctx().clone();
         if self.scene.is_some() && self.dialogue.is_none() && self.approval.is_none() {
             shortcuts::listen(&ctx, &mut self.queue);
+        }
+        if self.dialogue.is_none() {
+            shortcuts::listen_for_close(&ctx, &mut self.queue);
         }
         self.page_ui(ui);
         self.dialogue_ui(&ctx);

@@ -1,6 +1,8 @@
 //! How photos were grouped into stacks and passes, for approval: names, roles and plates can be changed, photos moved.
 
 use crate::session::grouping::{Group, GroupRole, PhotoSeen};
+use crate::window::build_sheet::thumbs;
+use crate::window::small_pictures::SmallPictures;
 use crate::window::{theme, words};
 
 /// Groups that wait for approval.
@@ -40,45 +42,64 @@ enum Move {
 
 impl Approval {
     /// Shows the groups.
-    pub fn ui(&mut self, ui: &mut egui::Ui) -> Option<Decided> {
-        let mut decided = None;
+    pub fn ui(&mut self, ui: &mut egui::Ui, small: &mut SmallPictures) -> Option<Decided> {
+        let decided = egui::Panel::bottom("decide")
+            .show(ui, |ui| self.decide_ui(ui))
+            .inner;
         let mut moved = None;
-        egui::ScrollArea::vertical().show(ui, |ui| {
-            ui.add_space(theme::place::PART);
-            ui.heading(words::APPROVE);
-            ui.label(words::APPROVE_HELP);
-            if let Into::NewScene(name) = &mut self.into {
-                ui.horizontal(|ui| {
-                    let label = ui.label(words::SCENE_NAME);
-                    ui.text_edit_singleline(name).labelled_by(label.id);
-                });
-            }
-            for at in 0..self.groups.len() {
-                ui.separator();
-                self.group_ui(ui, at);
-                if let Some(change) = self.photos_ui(ui, at) {
-                    moved = Some((at, change));
+        egui::ScrollArea::vertical()
+            .auto_shrink(false)
+            .show(ui, |ui| {
+                ui.add_space(theme::place::PART);
+                ui.heading(words::APPROVE);
+                ui.label(words::APPROVE_HELP);
+                if let Into::NewScene(name) = &mut self.into {
+                    ui.horizontal(|ui| {
+                        let label = ui.label(words::SCENE_NAME);
+                        ui.text_edit_singleline(name).labelled_by(label.id);
+                    });
                 }
-            }
-            ui.separator();
-            let fault = self.fault();
-            if let Some(fault) = &fault {
-                ui.label(fault);
-            }
-            ui.horizontal(|ui| {
-                let take = egui::Button::new(words::TAKE_GROUPS);
-                if ui.add_enabled(fault.is_none(), take).clicked() {
-                    decided = Some(Decided::Take);
-                }
-                if ui.button(words::BACK).clicked() {
-                    decided = Some(Decided::Back);
+                for at in 0..self.groups.len() {
+                    ui.add_space(theme::sheet::GAP);
+                    ui.separator();
+                    self.group_ui(ui, at);
+                    if let Some(change) = self.photos_ui(ui, at, small) {
+                        moved = Some((at, change));
+                    }
                 }
             });
-        });
         if let Some((from, (photo, to))) = moved {
             self.move_photo((from, photo), to);
         }
         decided
+    }
+
+    fn decide_ui(&self, ui: &mut egui::Ui) -> Option<Decided> {
+        let mut decided = None;
+        let fault = self.fault();
+        ui.add_space(theme::sheet::GAP);
+        ui.horizontal(|ui| {
+            let take = egui::Button::new(words::TAKE_GROUPS);
+            if ui.add_enabled(fault.is_none(), take).clicked() {
+                decided = Some(Decided::Take);
+            }
+            if ui.button(words::BACK).clicked() {
+                decided = Some(Decided::Back);
+            }
+            match &fault {
+                Some(fault) => ui.label(fault),
+                None => ui.weak(self.summary()),
+            }
+        });
+        ui.add_space(theme::sheet::GAP);
+        decided
+    }
+
+    /// How many plates and passes the groups make.
+    fn summary(&self) -> String {
+        let unlit = |group: &&Group| group.role == GroupRole::Unlit;
+        let plates = self.groups.iter().filter(unlit).count();
+        words::groups_make(plates, self.groups.len() - plates)
     }
 
     fn group_ui(&mut self, ui: &mut egui::Ui, at: usize) {
@@ -86,7 +107,9 @@ impl Approval {
         let number = at + 1;
         ui.push_id(("group", at), |ui| {
             ui.horizontal_wrapped(|ui| {
-                let text = |text| egui::TextEdit::singleline(text).desired_width(150.0);
+                let text = |text| {
+                    egui::TextEdit::singleline(text).desired_width(theme::approval::NAME_FIELD)
+                };
                 ui.label(words::GROUP);
                 ui.add(text(&mut group.name))
                     .accessible_name(words::group_name(number));
@@ -108,45 +131,80 @@ impl Approval {
         });
     }
 
-    fn photos_ui(&self, ui: &mut egui::Ui, at: usize) -> Option<(usize, Move)> {
+    fn photos_ui(
+        &self,
+        ui: &mut egui::Ui,
+        at: usize,
+        small: &mut SmallPictures,
+    ) -> Option<(usize, Move)> {
         let mut moved = None;
         let group = &self.groups[at];
-        for (place, photo) in group.photos.iter().enumerate() {
-            ui.push_id(("photo", at, place), |ui| {
-                ui.horizontal(|ui| {
-                    ui.add_space(theme::place::PART);
-                    let name = words::file_name(&photo.path);
-                    if let Some(to) = self.move_ui(ui, at, &name) {
-                        moved = Some((place, to));
-                    }
-                    ui.label(&name);
-                    ui.weak(seen(photo));
+        ui.horizontal_wrapped(|ui| {
+            for (place, photo) in group.photos.iter().enumerate() {
+                ui.push_id(("photo", at, place), |ui| {
+                    let size = theme::approval::photo(ui);
+                    let layout = egui::Layout::top_down(egui::Align::Min);
+                    ui.allocate_ui_with_layout(size, layout, |ui| {
+                        ui.set_width(size.x);
+                        ui.spacing_mut().item_spacing.y = 2.0;
+                        if let Some(to) = self.photo_ui(ui, (at, photo), small) {
+                            moved = Some((place, to));
+                        }
+                    });
                 });
-            });
-        }
+            }
+        });
         moved
+    }
+
+    /// One photo: its picture, its name, how it was exposed, and the way into another group.
+    fn photo_ui(
+        &self,
+        ui: &mut egui::Ui,
+        (at, photo): (usize, &PhotoSeen),
+        small: &mut SmallPictures,
+    ) -> Option<Move> {
+        let room = egui::vec2(ui.available_width(), theme::approval::PICTURE_HEIGHT);
+        let (rect, space) = ui.allocate_exact_size(room, egui::Sense::hover());
+        let name = words::file_name(&photo.path);
+        if ui.is_rect_visible(rect) {
+            ui.painter().rect_filled(rect, 0.0, theme::picture::COMING);
+            if let Some(texture) = small.get(&photo.path, ui.ctx()) {
+                let inside = egui::Rect::from_center_size(
+                    rect.center(),
+                    thumbs::fitted(photo.size, rect.size()),
+                );
+                let whole = egui::Rect::from_min_max(egui::Pos2::ZERO, egui::pos2(1.0, 1.0));
+                ui.painter()
+                    .image(texture.id(), inside, whole, egui::Color32::WHITE);
+            }
+        }
+        space.on_hover_text(seen(photo));
+        let small_text = |text: &str| egui::RichText::new(text).small();
+        ui.add(egui::Label::new(small_text(&name)).truncate());
+        let exposure = photo.exposure_s.map(words::exposure_time);
+        let exposure = exposure.unwrap_or_else(|| words::NO_EXPOSURE.to_owned());
+        ui.add(egui::Label::new(small_text(&exposure).weak()).truncate());
+        self.move_ui(ui, at, &name)
     }
 
     fn move_ui(&self, ui: &mut egui::Ui, at: usize, name: &str) -> Option<Move> {
         let mut chosen = None;
-        egui::ComboBox::from_id_salt("move")
-            .selected_text(words::MOVE_TO)
-            .width(96.0)
-            .show_ui(ui, |ui| {
-                for (other, group) in self.groups.iter().enumerate() {
-                    if other != at && ui.button(&group.name).clicked() {
-                        chosen = Some(Move::To(other));
-                    }
+        ui.menu_button(words::MOVE_TO, |ui| {
+            for (other, group) in self.groups.iter().enumerate() {
+                if other != at && ui.button(&group.name).clicked() {
+                    chosen = Some(Move::To(other));
                 }
-                if ui.button(words::GROUP_OF_ITS_OWN).clicked() {
-                    chosen = Some(Move::NewGroup);
-                }
-                if ui.button(words::LEAVE_OUT).clicked() {
-                    chosen = Some(Move::Out);
-                }
-            })
-            .response
-            .accessible_name(words::move_photo(name));
+            }
+            if ui.button(words::GROUP_OF_ITS_OWN).clicked() {
+                chosen = Some(Move::NewGroup);
+            }
+            if ui.button(words::LEAVE_OUT).clicked() {
+                chosen = Some(Move::Out);
+            }
+        })
+        .response
+        .accessible_name(words::move_photo(name));
         chosen
     }
 

@@ -2,7 +2,7 @@
 
 use crate::session::build::BuildRequest;
 use crate::session::jobs::Work;
-use crate::window::dialogues::Said;
+use crate::window::dialogues::{Foot, Said, foot};
 use crate::window::queue::{Ask, Queue, Wish};
 use crate::window::{theme, words};
 use std::path::PathBuf;
@@ -69,18 +69,17 @@ impl Delivery {
                 .labelled_by(label.id);
         });
         let given = !self.path.trim().is_empty();
-        let build = ui.add_enabled(given, egui::Button::new(words::BUILD_NOW));
-        if build.clicked() {
-            queue.ask(Ask::Start(Work::Build(BuildRequest {
-                output: PathBuf::from(self.path.trim()),
-                level: self.level,
-                bits: self.bits,
-            })));
-        }
-        if build.clicked() {
-            Said::Done
-        } else {
-            Said::Open
+        match foot(ui, words::BUILD_NOW, given) {
+            Foot::Open => Said::Open,
+            Foot::Cancel => Said::Done,
+            Foot::Yes => {
+                queue.ask(Ask::Start(Work::Build(BuildRequest {
+                    output: PathBuf::from(self.path.trim()),
+                    level: self.level,
+                    bits: self.bits,
+                })));
+                Said::Done
+            }
         }
     }
 }

@@ -85,7 +85,7 @@ impl OpenDialogue {
         let id = egui::Id::unique("dialogue");
         let shown = egui::Modal::new(id).show(ctx, |ui| {
             ui.set_max_width(theme::place::PAGE);
-            let mut said = match self {
+            match self {
                 Self::SaveAs(typed, then) => save_as_ui(ui, typed, then.as_ref(), queue),
                 Self::Open(typed) => open_ui(ui, typed, queue),
                 Self::Build(delivery) => session.map_or(Said::Done, |session| {
@@ -97,12 +97,8 @@ impl OpenDialogue {
                     swap_ui(ui, &name.unwrap_or_default(), photos, queue)
                 }
                 Self::AddPhotos(photos) => add_photos_ui(ui, photos, queue),
-                Self::Leave(next) => return leave_ui(ui, next),
-            };
-            if ui.button(words::CANCEL).clicked() {
-                said = Said::Done;
+                Self::Leave(next) => leave_ui(ui, next),
             }
-            said
         });
         if shown.inner == Said::Open && shown.should_close() {
             return Said::Done;
@@ -129,6 +125,32 @@ fn path_ui(ui: &mut egui::Ui, label: &str, typed: &mut String) -> bool {
     field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter))
 }
 
+/// What people decided at the foot of a dialogue.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Foot {
+    /// Nothing yet.
+    Open,
+    /// Go ahead.
+    Yes,
+    /// Give the dialogue up.
+    Cancel,
+}
+
+/// The buttons at the foot of a dialogue.
+pub(super) fn foot(ui: &mut egui::Ui, yes: &str, may: bool) -> Foot {
+    let mut foot = Foot::Open;
+    ui.add_space(theme::sheet::GAP);
+    ui.horizontal(|ui| {
+        if ui.add_enabled(may, egui::Button::new(yes)).clicked() {
+            foot = Foot::Yes;
+        }
+        if ui.button(words::CANCEL).clicked() {
+            foot = Foot::Cancel;
+        }
+    });
+    foot
+}
+
 fn save_as_ui(
     ui: &mut egui::Ui,
     typed: &mut String,
@@ -145,8 +167,11 @@ fn save_as_ui(
     });
     ui.weak(words::SAVE_AS_HELP);
     let given = typed.trim();
-    let save = ui.add_enabled(!given.is_empty(), egui::Button::new(words::SAVE_HERE));
-    if (save.clicked() || entered) && !given.is_empty() {
+    let foot = foot(ui, words::SAVE_HERE, !given.is_empty());
+    if foot == Foot::Cancel {
+        return Said::Done;
+    }
+    if (foot == Foot::Yes || entered) && !given.is_empty() {
         let path = words::with_ending(given);
         queue.ask(Ask::Command(Command::Save(Some(path))));
         if let Some(then) = then {
@@ -167,8 +192,11 @@ fn open_ui(ui: &mut egui::Ui, typed: &mut String, queue: &mut Queue) -> Said {
         }
     });
     let given = typed.trim();
-    let open = ui.add_enabled(!given.is_empty(), egui::Button::new(words::OPEN_THIS));
-    if (open.clicked() || entered) && !given.is_empty() {
+    let foot = foot(ui, words::OPEN_THIS, !given.is_empty());
+    if foot == Foot::Cancel {
+        return Said::Done;
+    }
+    if (foot == Foot::Yes || entered) && !given.is_empty() {
         queue.ask(Ask::Leave(Next::Open(PathBuf::from(given))));
         return Said::Done;
     }
@@ -180,11 +208,10 @@ fn swap_ui(ui: &mut egui::Ui, plate: &str, photos: &mut PathList, queue: &mut Qu
     ui.label(words::SWAP_HELP);
     photos.ui(ui, queue);
     let all = photos.all();
-    if ui
-        .add_enabled(!all.is_empty(), egui::Button::new(words::SWAP_NOW))
-        .clicked()
-    {
-        return match photos_at(&all) {
+    match foot(ui, words::SWAP_NOW, !all.is_empty()) {
+        Foot::Open => Said::Open,
+        Foot::Cancel => Said::Done,
+        Foot::Yes => match photos_at(&all) {
             Ok(found) => {
                 queue.ask(Ask::Start(Work::Swap {
                     plate: plate.to_owned(),
@@ -196,9 +223,8 @@ fn swap_ui(ui: &mut egui::Ui, plate: &str, photos: &mut PathList, queue: &mut Qu
                 queue.ask(Ask::Say(error.to_string()));
                 Said::Open
             }
-        };
+        },
     }
-    Said::Open
 }
 
 fn add_photos_ui(ui: &mut egui::Ui, photos: &mut PathList, queue: &mut Queue) -> Said {
@@ -206,12 +232,14 @@ fn add_photos_ui(ui: &mut egui::Ui, photos: &mut PathList, queue: &mut Queue) ->
     ui.label(words::NEW_SCENE_HELP);
     photos.ui(ui, queue);
     let all = photos.all();
-    let look = ui.add_enabled(!all.is_empty(), egui::Button::new(words::LOOK_AT_PHOTOS));
-    if look.clicked() {
-        queue.ask(Ask::TakeIn(all));
-        return Said::Done;
+    match foot(ui, words::LOOK_AT_PHOTOS, !all.is_empty()) {
+        Foot::Open => Said::Open,
+        Foot::Cancel => Said::Done,
+        Foot::Yes => {
+            queue.ask(Ask::TakeIn(all));
+            Said::Done
+        }
     }
-    Said::Open
 }
 
 fn leave_ui(ui: &mut egui::Ui, next: &Next) -> Said {

@@ -33,6 +33,11 @@ impl Jobs {
         self.running.as_ref().map(|running| &running.job.work)
     }
 
+    /// The work under way, then what waits for it.
+    pub fn all(&self) -> impl Iterator<Item = &Work> {
+        self.busy().into_iter().chain(&self.waiting)
+    }
+
     /// Whether nothing is under way or waits.
     #[must_use]
     pub fn is_idle(&self) -> bool {
@@ -91,7 +96,8 @@ impl Jobs {
         let bar = egui::ProgressBar::new(share)
             .desired_width(theme::place::PROGRESS)
             .fill(theme::state_colour::WORKING.gamma_multiply(0.6))
-            .show_percentage();
+            .corner_radius(theme::CORNER)
+            .text(egui::RichText::new(words::percent(share)).color(ui.visuals().text_color()));
         ui.add(bar).accessible_name(words::PROGRESS);
         let elapsed = ui.input(|input| input.time) - running.since;
         let left = words::time_left(time_left(elapsed, share));

@@ -16,6 +16,7 @@ pub mod picture_words;
 pub mod queue;
 pub mod record;
 pub mod shortcuts;
+pub mod small_pictures;
 pub mod start_page;
 pub mod step_cards;
 pub mod theme;

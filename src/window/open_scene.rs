@@ -2,6 +2,7 @@
 
 use crate::project::Edit;
 use crate::session::Session;
+use crate::session::jobs::Work;
 use crate::session::preferences::Preferences;
 use crate::window::build_sheet::Sheet;
 use crate::window::jobs_bar::Jobs;
@@ -64,6 +65,12 @@ impl OpenScene {
         }
     }
 
+    /// Whether everything in view is shown as it is now.
+    #[must_use]
+    pub const fn is_complete(&self) -> bool {
+        self.picture.is_complete()
+    }
+
     /// Chooses a cell; what was drawn with goes with the old one.
     pub fn select(&mut self, selection: Selection) {
         if self.selection != selection {
@@ -72,14 +79,32 @@ impl OpenScene {
         }
     }
 
+    /// Adds a made sky behind everything and chooses its recipe.
+    ///
+    /// # Errors
+    /// A sentence for people.
+    pub fn make_sky(&mut self) -> Result<(), String> {
+        let project = self.session.project();
+        let made = step_cards::made::first_sky(project.canvas.size);
+        let name = words::name_for_sky(|name| project.plate_by_name(name).is_some());
+        let plate = self.session.add_made(&name, made);
+        self.select(Selection {
+            row: Row::Plate(plate.map_err(|error| error.to_string())?),
+            column: Column::Fuse,
+        });
+        Ok(())
+    }
+
     /// Shows the page.
     pub fn ui(&mut self, ui: &mut egui::Ui, preferences: &Preferences, queue: &mut Queue) {
         self.keep_selection();
         let draft = self.draft.take();
+        let working: Vec<Work> = self.jobs.all().cloned().collect();
         let look = Look {
             session: &self.session,
             selection: self.selection,
             drawing: self.drawing,
+            working: &working,
             draft: draft.as_ref(),
             show: self.show.take(),
         };
@@ -93,14 +118,15 @@ impl OpenScene {
             });
         });
         let busy = self.jobs.busy().cloned();
+        let window = ui.ctx().content_rect().size();
         egui::Panel::top("sheet")
             .resizable(true)
-            .default_size(theme::sheet::HEIGHT)
+            .default_size(theme::sheet::height(window.y))
             .min_size(theme::sheet::LEAST)
             .show(ui, |ui| self.sheet.ui(ui, &look, busy.as_ref(), queue));
         egui::Panel::left("card")
             .resizable(true)
-            .default_size(theme::place::CARD)
+            .default_size(theme::place::card(window.x))
             .show(ui, |ui| {
                 egui::ScrollArea::vertical()
                     .auto_shrink(false)

@@ -17,6 +17,8 @@ pub const NEEDS_FUSING: &str = "Not fused yet: its reference frame stands in.";
 pub const PHOTO_UNREAD: &str = "This photo was not read yet.";
 /// Shown where plates of the scene were not fused.
 pub const SCENE_NEEDS_FUSING: &str = "Some plates of the scene are not fused yet.";
+/// Shown while the work that is wanted is under way.
+pub const BEING_FUSED: &str = "Being measured and fused; the bar at the top says how far it is.";
 /// Button.
 pub const FUSE_PLATE: &str = "Measure and fuse this plate";
 /// Button.
@@ -30,6 +32,11 @@ pub const POSITION_HOVER: &str = "Pixel under the pointer, counted from the top 
 /// Hover.
 pub const VALUES_HOVER: &str =
     "Values as shown on the screen, 0 to 255 (sRGB), and how much of the pixel is covered.";
+/// Hover.
+pub const LIGHT_HOVER: &str = "Linear light as the program works with it: red, green, blue (BT.2020), premultiplied by coverage. White is 1.";
+/// Hover.
+pub const SHARPEST_HOVER: &str =
+    "Depth: which frame of the stack is sharp here, in focus order; fractions lie between frames.";
 /// Hover.
 pub const ZOOM_HOVER: &str = "Screen pixels for each pixel of the picture. Wheel: zoom at the pointer. Home or a double click: whole picture. 1: pixel for pixel. Middle drag, or space and drag: move.";
 /// Accessible name of the choice what to compare with.
@@ -74,6 +81,31 @@ pub const WAYS: [(Way, &str, &str); 6] = [
         "One picture after the other in the same place, cross-faded.",
     ),
 ];
+
+/// Read-out of a position, in whole pixels.
+#[must_use]
+pub fn position(x: f64, y: f64) -> String {
+    format!("x {x:.0}  y {y:.0} px")
+}
+
+/// Read-out of values as shown, with coverage.
+#[must_use]
+pub fn values([red, green, blue, coverage]: [u8; 4]) -> String {
+    let covered = f32::from(coverage) / 2.55;
+    format!("R {red:>3}  G {green:>3}  B {blue:>3}  coverage {covered:.0} %")
+}
+
+/// Read-out of light.
+#[must_use]
+pub fn light([red, green, blue, _coverage]: [f32; 4]) -> String {
+    format!("linear {red:.4} {green:.4} {blue:.4}")
+}
+
+/// Read-out of depth: frames are counted from 1 for people.
+#[must_use]
+pub fn sharpest_frame(frame: f32) -> String {
+    format!("sharp in frame {:.1}", frame + 1.0)
+}
 
 /// A photo by its place in the list and its file.
 #[must_use]

@@ -46,6 +46,8 @@ pub enum Ask {
     Draw(Option<Drawing>),
     /// Show the project as this edit would leave it, in the next frame only. Nothing is recorded.
     Draft(Box<Edit>),
+    /// Note what a gesture under way would leave if it ended now, in case the program ends first; nothing once it was given up.
+    Unfinished(Option<Box<Edit>>),
     /// Open a dialogue.
     OpenDialogue(Dialogue),
     /// Ask the system for files or folders, for this place.
@@ -54,6 +56,8 @@ pub enum Ask {
     Leave(Next),
     /// Look at these photos and folders, and propose groups for the scene that is open.
     TakeIn(Vec<PathBuf>),
+    /// Add a sky made from a recipe behind everything, and show its card.
+    MakeSky,
     /// Save, under the name the project has, or ask for one.
     Save,
     /// Stop the work under way.
@@ -190,6 +194,8 @@ pub struct Look<'a> {
     pub selection: Selection,
     /// What the pointer does in the picture, while it does anything but look.
     pub drawing: Option<Drawing>,
+    /// The work under way, and what waits for it.
+    pub working: &'a [Work],
     /// What a control being moved would do; asked for anew in every frame by [`Ask::Draft`].
     pub draft: Option<&'a Edit>,
     /// A place to show, in this frame only.

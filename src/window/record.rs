@@ -100,6 +100,10 @@ fn scene_ui(ui: &mut egui::Ui, queue: &mut Queue) {
     if ui.button(words::ADD_PHOTOS).clicked() {
         queue.ask(Ask::OpenDialogue(Dialogue::AddPhotos));
     }
+    let sky = ui.button(words::MAKE_SKY);
+    if sky.on_hover_text(words::MAKE_SKY_HELP).clicked() {
+        queue.ask(Ask::MakeSky);
+    }
     if ui.button(words::TO_START).clicked() {
         queue.ask(Ask::Leave(Next::Start));
     }

@@ -7,7 +7,7 @@ use egui::{Key, KeyboardShortcut, Modifiers};
 const WITH_SHIFT: Modifiers = Modifiers::COMMAND.plus(Modifiers::SHIFT);
 
 /// The keys and what they ask, longer combinations first so that they are not taken for shorter ones.
-fn keys() -> [(KeyboardShortcut, Ask); 9] {
+fn keys() -> [(KeyboardShortcut, Ask); 8] {
     let plain = |key| KeyboardShortcut::new(Modifiers::COMMAND, key);
     let shift = |key| KeyboardShortcut::new(WITH_SHIFT, key);
     [
@@ -19,8 +19,15 @@ fn keys() -> [(KeyboardShortcut, Ask); 9] {
         (plain(Key::O), Ask::OpenDialogue(Dialogue::Open)),
         (plain(Key::I), Ask::OpenDialogue(Dialogue::AddPhotos)),
         (plain(Key::B), Ask::OpenDialogue(Dialogue::Build)),
-        (plain(Key::Q), Ask::Leave(Next::Close)),
     ]
+}
+
+/// The key that closes the window works on every page.
+pub fn listen_for_close(ctx: &egui::Context, queue: &mut Queue) {
+    let close = KeyboardShortcut::new(Modifiers::COMMAND, Key::Q);
+    if ctx.input_mut(|input| input.consume_shortcut(&close)) {
+        queue.ask(Ask::Leave(Next::Close));
+    }
 }
 
 /// Asks what the keys of this frame stand for. While text is typed, only keys that text fields do not use count.

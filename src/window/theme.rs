@@ -42,8 +42,12 @@ pub mod sheet {
     pub const MARK: f32 = 9.0;
     /// Gap between things.
     pub const GAP: f32 = 4.0;
-    /// Usual height of the sheet.
-    pub const HEIGHT: f32 = 260.0;
+    /// Usual height of the sheet, in a window of this height.
+    #[must_use]
+    pub fn height(window: f32) -> f32 {
+        (window * 0.32).clamp(LEAST, 260.0)
+    }
+
     /// Least height of the sheet.
     pub const LEAST: f32 = 90.0;
     /// Longer side, in pixels, from which a thumbnail is made.
@@ -52,8 +56,12 @@ pub mod sheet {
 
 /// Sizes of bars, dialogues and pages, in points.
 pub mod place {
-    /// Width of the step card.
-    pub const CARD: f32 = 340.0;
+    /// Usual width of the step card, in a window of this width.
+    #[must_use]
+    pub fn card(window: f32) -> f32 {
+        (window * 0.4).clamp(240.0, 340.0)
+    }
+
     /// Width of typed paths.
     pub const PATH: f32 = 420.0;
     /// Width of the progress bar.
@@ -65,6 +73,89 @@ pub mod place {
     /// Space between parts of a page.
     pub const PART: f32 = 16.0;
 }
+
+/// Sizes of the start page, in points.
+pub mod start {
+    /// Gap between the columns.
+    pub const BETWEEN: f32 = 48.0;
+    /// Gap between things in a row.
+    pub const GAP: f32 = 8.0;
+    /// Widest that the ways in become.
+    const WAYS: f32 = 600.0;
+    /// Widest that the order of the work becomes.
+    const HOW: f32 = 460.0;
+
+    /// How wide the two columns are, and whether the second goes below the first.
+    #[derive(Debug, Clone, Copy, PartialEq)]
+    pub struct Columns {
+        /// Width of the ways in.
+        pub ways: f32,
+        /// Width of the order of the work.
+        pub how: f32,
+        /// Whether it goes below.
+        pub below: bool,
+    }
+
+    /// Shares out the width of the page.
+    #[must_use]
+    pub fn columns(width: f32) -> Columns {
+        let beside = width - BETWEEN;
+        if beside >= WAYS * 0.8 + HOW * 0.6 {
+            let ways = (beside * 0.58).min(WAYS);
+            Columns {
+                ways,
+                how: (beside - ways).min(HOW),
+                below: false,
+            }
+        } else {
+            Columns {
+                ways: width.min(WAYS),
+                how: width.min(WAYS),
+                below: true,
+            }
+        }
+    }
+
+    /// Size of the program's name.
+    #[must_use]
+    pub fn title(ui: &egui::Ui) -> f32 {
+        ui.text_style_height(&egui::TextStyle::Heading) * 1.5
+    }
+
+    /// Width of a step's name.
+    #[must_use]
+    pub fn step(ui: &egui::Ui) -> f32 {
+        ui.text_style_height(&egui::TextStyle::Body) * 6.5
+    }
+}
+
+/// Sizes of the page where groups of photos are approved, in points.
+pub mod approval {
+    /// Width of a photo's place.
+    const PHOTO: f32 = 118.0;
+    /// Height of its picture.
+    pub const PICTURE_HEIGHT: f32 = 76.0;
+    /// Width of a group's names.
+    pub const NAME_FIELD: f32 = 150.0;
+    /// Longer side, in pixels, of the pictures read for it.
+    pub const PIXELS: u32 = 240;
+
+    /// Size of a photo's place: its picture, two lines and a button below.
+    #[must_use]
+    pub fn photo(ui: &egui::Ui) -> egui::Vec2 {
+        let line = |style| ui.text_style_height(&style) + 2.0;
+        let lines = line(egui::TextStyle::Small) * 2.0;
+        let button = ui
+            .spacing()
+            .interact_size
+            .y
+            .max(line(egui::TextStyle::Button));
+        egui::vec2(PHOTO, PICTURE_HEIGHT + lines + button + 4.0)
+    }
+}
+
+/// Rounding of everything that has corners, in points.
+pub const CORNER: u8 = 2;
 
 /// Body text, in points.
 const BODY: f32 = 13.0;
@@ -104,8 +195,10 @@ const LIGHT: Greys = Greys {
     label: 70,
 };
 
-/// Dresses the whole window.
+/// Dresses the whole window. Everything grows with the text, so that nothing that holds text is ever too small for it; the
+/// picture keeps its pixels.
 pub fn apply(ctx: &egui::Context, surround: Surround, text_scale: f32) {
+    ctx.set_zoom_factor(text_scale);
     ctx.set_theme(match surround {
         Surround::Dark => Theme::Dark,
         Surround::Light => Theme::Light,
@@ -114,12 +207,12 @@ pub fn apply(ctx: &egui::Context, surround: Surround, text_scale: f32) {
         ctx.style_mut_of(theme, |style| {
             style.visuals = visuals(theme, greys);
             style.spacing.item_spacing = egui::vec2(8.0, 4.0);
-            let font = |size: f32| FontId::new(size * text_scale, FontFamily::Proportional);
+            let font = |size: f32| FontId::new(size, FontFamily::Proportional);
             style.text_styles.insert(TextStyle::Body, font(BODY));
             style.text_styles.insert(TextStyle::Button, font(BODY));
             style.text_styles.insert(TextStyle::Small, font(NOTE));
             style.text_styles.insert(TextStyle::Heading, font(HEAD));
-            let numbers = FontId::new(BODY * text_scale, FontFamily::Monospace);
+            let numbers = FontId::new(BODY, FontFamily::Monospace);
             style.text_styles.insert(TextStyle::Monospace, numbers);
         });
     }
@@ -137,6 +230,8 @@ fn visuals(theme: Theme, greys: Greys) -> Visuals {
     visuals.window_stroke = line;
     visuals.window_shadow = egui::Shadow::NONE;
     visuals.popup_shadow = egui::Shadow::NONE;
+    visuals.window_corner_radius = CornerRadius::same(CORNER);
+    visuals.menu_corner_radius = CornerRadius::same(CORNER);
     let chosen = match theme {
         Theme::Dark => BRASS,
         Theme::Light => DARK_BRASS,
@@ -153,7 +248,7 @@ fn visuals(theme: Theme, greys: Greys) -> Visuals {
         &mut widgets.open,
     ] {
         widget.fg_stroke = text;
-        widget.corner_radius = CornerRadius::same(2);
+        widget.corner_radius = CornerRadius::same(CORNER);
         widget.weak_bg_fill = grey(greys.raised);
         widget.bg_fill = grey(greys.raised);
         widget.expansion = 0.0;

@@ -31,7 +31,10 @@ words! {
 
 // Start page, new scene
 words! {
-    WHAT_IT_IS = "Frames of models at several focus distances become plates, plates become one scene.";
+    WHAT_IT_IS = "A workbench for photographers of scale models: from frames at several focus distances to plates, from plates to one scene.";
+    HOW = "How a scene is made";
+    HOW_NOTE = "Every step can be changed later: the scene is built anew from your photos and the list of what was done.";
+    NO_PHOTOS_YET = "Give a folder or photos first.";
     NEW_SCENE = "New scene from photos";
     NEW_SCENE_HELP = "Photos are grouped into stacks and passes by name, time and exposure, and shown for approval. They are never written to.";
     OPEN_SCENE = "Open a scene";
@@ -64,6 +67,7 @@ words! {
     PHOTOS_TAKEN_IN = "photos taken into the scene";
     APPROVE = "Stacks and passes";
     APPROVE_HELP = "Each group is one stack or pass. Change what is wrong, then take the groups.";
+    NO_EXPOSURE = "exposure not written";
     TAKE_GROUPS = "Take these groups";
     GROUP = "group";
     IS = "is";
@@ -91,6 +95,9 @@ words! {
     SAVE_HERE = "Save under this name";
     CHOOSE_NAME = "Choose a name…";
     ADD_PHOTOS = "Add photos…";
+    MAKE_SKY = "Add a made sky";
+    MAKE_SKY_HELP = "Stars computed from a seed, behind everything; a dust lane and a planet on its card.";
+    SKY = "sky";
     TO_START = "To the start page";
     CLOSE = "Close";
     LOOKS = "Looks";
@@ -100,6 +107,44 @@ words! {
     NOT_SAVED_HELP = "What was done since it was saved last would be lost.";
     SAVE_AND_LEAVE = "Save";
     DISCARD = "Discard";
+}
+
+/// The order of the work: word and what happens.
+pub const HOW_STEPS: [(&str, &str); 7] = [
+    (
+        "Frames",
+        "Photos of one pose are a stack. The same pose with the model's own lights on is a light pass, before a lit backdrop a silhouette pass.",
+    ),
+    (
+        "Register",
+        "Each frame is laid exactly on its reference frame and brought to the same light.",
+    ),
+    (
+        "Fuse",
+        "What is sharp in each frame becomes one sharp plate.",
+    ),
+    (
+        "Matte",
+        "The plate is cut out, by its silhouette or along a mask you draw.",
+    ),
+    (
+        "Lights",
+        "The model's lights are laid over with a fader each, where you paint them.",
+    ),
+    (
+        "Placement",
+        "Plates are set one before the other, the sky behind them.",
+    ),
+    (
+        "Build",
+        "The finished picture is written, with a receipt of what it was made from.",
+    ),
+];
+
+/// A step in the order of the work.
+#[must_use]
+pub fn how_step(number: u32, word: &str) -> String {
+    format!("{number}  {word}")
 }
 
 /// Sizes of text that are offered.
@@ -123,7 +168,7 @@ words! {
     SIZE = "Size";
     BUILD_NOW = "Build now";
     SWAP = "Swap the source…";
-    SWAP_HELP = "The new photos are registered to the plate; masks, lights, matte and placement stay. The old source stays in the record.";
+    SWAP_HELP = "Give the photos of the unlit pass: a folder that holds nothing else, or a pattern such as shoot/barge_unlit_*.tif. They are registered to the plate; masks, lights, matte and placement stay. The old source stays in the record.";
     SWAP_NOW = "Swap now";
 }
 
@@ -233,6 +278,16 @@ pub fn move_photo(name: &str) -> String {
 #[must_use]
 pub fn photos(number: usize) -> String {
     count(number, "photo", "photos")
+}
+
+/// What the groups come to.
+#[must_use]
+pub fn groups_make(plates: usize, passes: usize) -> String {
+    format!(
+        "{}, {}",
+        count(plates, "plate", "plates"),
+        count(passes, "further pass", "further passes")
+    )
 }
 
 /// A group's role.
@@ -346,6 +401,18 @@ pub fn no_journal(why: &str) -> String {
     format!("Edits cannot be journalled; save often. {why}")
 }
 
+/// A name for a sky that no plate has yet.
+#[must_use]
+pub fn name_for_sky(taken: impl Fn(&str) -> bool) -> String {
+    if !taken(SKY) {
+        return SKY.to_owned();
+    }
+    (2_u32..)
+        .map(|number| format!("{SKY} {number}"))
+        .find(|name| !taken(name))
+        .unwrap_or_else(|| SKY.to_owned())
+}
+
 /// A line in the list of edits.
 #[must_use]
 pub fn edit(number: u32, label: &str) -> String {
@@ -374,6 +441,12 @@ pub fn swap_head(plate: &str) -> String {
     format!("Swap the source of {plate}")
 }
 
+/// How far something is.
+#[must_use]
+pub fn percent(share: f32) -> String {
+    format!("{:.0} %", share * 100.0)
+}
+
 /// Time still to go.
 #[must_use]
 pub fn time_left(seconds: Option<f64>) -> String {
@@ -389,6 +462,7 @@ pub fn time_left(seconds: Option<f64>) -> String {
 pub fn work(work: &Work, stage: &str, left: &str) -> String {
     let what = match work {
         Work::Fuse(_) | Work::FuseAll => "Fusing",
+        Work::MeasureAgain(_) => "Measuring again",
         Work::Build(_) => "Building",
         Work::Swap { .. } => "Swapping",
         Work::AddPhotos(_) => "Adding photos",

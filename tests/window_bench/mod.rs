@@ -34,7 +34,11 @@ pub(crate) struct Bench {
     pub(crate) cards: CardState,
     pub(crate) said: Vec<String>,
     pub(crate) started: Vec<Work>,
+    /// The work that is said to be under way.
+    pub(crate) working: Vec<Work>,
     pub(crate) shown: Vec<ShownPlace>,
+    /// What was noted of a gesture under way.
+    pub(crate) unfinished: Vec<Option<Edit>>,
 }
 
 impl Bench {
@@ -50,7 +54,9 @@ impl Bench {
             cards: CardState::default(),
             said: Vec::new(),
             started: Vec::new(),
+            working: Vec::new(),
             shown: Vec::new(),
+            unfinished: Vec::new(),
         }
     }
 
@@ -62,13 +68,14 @@ impl Bench {
         self.session.history().revisions().len()
     }
 
-    fn ui(&mut self, ui: &mut egui::Ui) {
+    pub(crate) fn ui(&mut self, ui: &mut egui::Ui) {
         let mut queue = Queue::default();
         let draft = self.draft.take();
         let look = Look {
             session: &self.session,
             selection: self.selection,
             drawing: self.drawing,
+            working: &self.working,
             draft: draft.as_ref(),
             show: self.show.take(),
         };
@@ -92,6 +99,7 @@ impl Bench {
                     self.shown.push(place);
                     self.show = Some(place);
                 }
+                Ask::Unfinished(edit) => self.unfinished.push(edit.map(|edit| *edit)),
                 Ask::Draw(drawing) => self.drawing = drawing,
                 Ask::Draft(edit) => {
                     self.drafts += 1;

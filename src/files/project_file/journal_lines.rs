@@ -1,7 +1,7 @@
 //! The lines of a journal, and the record they lead back to.
 
-use super::ProjectFileError;
-use crate::project::{History, NamedState, Revision, RevisionId};
+use super::{ProjectFileError, v1};
+use crate::project::{Edit, History, NamedState, Revision, RevisionId};
 use serde::{Deserialize, Serialize};
 
 /// One line of a journal.
@@ -29,6 +29,8 @@ pub enum JournalLine {
     Named(NamedState),
     /// A name was taken away.
     Unnamed(String),
+    /// What is being drawn would make this edit if it ended now; nothing where it was given up. Any later line takes its place.
+    Unfinished(Option<Edit>),
     /// The project file was written; edits up to this number of revisions are in it.
     Saved {
         /// The project file.
@@ -53,6 +55,8 @@ pub struct Recovered {
     pub folder: String,
     /// Edits that are not in any project file.
     pub unsaved: usize,
+    /// What was being drawn when the journal ended, until it is taken up as the last edit.
+    unfinished: Option<Edit>,
 }
 
 impl JournalLine {
@@ -90,6 +94,7 @@ pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
         path,
         folder,
         unsaved: 0,
+        unfinished: None,
     };
     for line in lines {
         let Ok(line) = serde_json::from_str::<JournalLine>(line) else {
@@ -99,12 +104,20 @@ pub fn recover(text: &str) -> Result<Recovered, ProjectFileError> {
             break;
         }
     }
+    // What does not fit was never more than a draft.
+    if let Some(edit) = found.unfinished.take()
+        && found.history.record(edit, None).is_ok()
+    {
+        found.unsaved += 1;
+    }
     Ok(found)
 }
 
 fn follow(found: &mut Recovered, line: JournalLine) -> Result<(), crate::project::EditError> {
+    found.unfinished = None;
     match line {
         JournalLine::Begin { .. } => {}
+        JournalLine::Unfinished(edit) => found.unfinished = edit,
         JournalLine::Made(revision) => {
             found.history.go_to(revision.parent);
             found.history.record(revision.edit, revision.at)?;
@@ -129,4 +142,57 @@ fn follow(found: &mut Recovered, line: JournalLine) -> Result<(), crate::project
         }
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Size;
+    use crate::project::Project;
+
+    /// The text of a journal of a new scene with these lines after its first.
+    fn journal(lines: &[JournalLine]) -> String {
+        let history = History::new(Project::new("harbour", Size::new(8, 8)));
+        let begin = JournalLine::Begin {
+            path: None,
+            folder: ".".to_owned(),
+            record: super::super::to_text(&history, "0").unwrap_or_default(),
+        };
+        let text = |line: &JournalLine| line.to_text().unwrap_or_default() + "\n";
+        std::iter::once(&begin).chain(lines).map(text).collect()
+    }
+
+    fn name(name: &str) -> Edit {
+        Edit::NameScene(name.to_owned())
+    }
+
+    fn recovered(lines: &[JournalLine]) -> (String, usize) {
+        let found = recover(&journal(lines)).expect("a whole journal");
+        (found.history.project().name.clone(), found.unsaved)
+    }
+
+    #[test]
+    fn what_was_being_drawn_is_the_last_edit() {
+        let lines = [
+            JournalLine::Unfinished(Some(name("half"))),
+            JournalLine::Unfinished(Some(name("three quarters"))),
+        ];
+        assert_eq!(recovered(&lines), ("three quarters".to_owned(), 1));
+    }
+
+    #[test]
+    fn what_was_given_up_or_finished_is_not_taken_up() {
+        let lines = [
+            JournalLine::Unfinished(Some(name("half"))),
+            JournalLine::Unfinished(None),
+        ];
+        assert_eq!(recovered(&lines), ("harbour".to_owned(), 0));
+        let mut history = History::new(Project::new("harbour", Size::new(8, 8)));
+        history.record(name("whole"), None).expect("it fits");
+        let lines = [
+            JournalLine::Unfinished(Some(name("half"))),
+            JournalLine::Made(history.revisions()[0].clone()),
+        ];
+        assert_eq!(recovered(&lines), ("whole".to_owned(), 1));
+    }
 }

@@ -42,8 +42,8 @@ impl Thumbs {
     }
 
     /// Begins a frame of the window.
-    pub fn begin_frame(&self) {
-        if let Some(viewer) = &self.viewer {
+    pub fn begin_frame(&mut self) {
+        if let Some(viewer) = &mut self.viewer {
             viewer.begin_frame();
         }
     }

@@ -212,8 +212,7 @@ pub fn grey_at(at: Point, gain: [f32; 3]) -> String {
 /// Button.
 pub const MEASURE: &str = "Measure again";
 /// Hover.
-pub const MEASURE_HOVER: &str =
-    "Registers and matches the frames where anything changed since the last time, then fuses.";
+pub const MEASURE_HOVER: &str = "Registers and matches all frames of this plate anew, whether anything changed or not, then fuses.";
 /// Head.
 pub const SHIFT: &str = "Shift per frame";
 /// Plot.

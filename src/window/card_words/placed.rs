@@ -124,6 +124,11 @@ pub fn blend_hover(blend: Blend) -> String {
 
 // Made plates.
 
+/// Head of the card and what it says.
+pub const RECIPE_HEAD: (&str, &str) = (
+    "Recipe",
+    "Nothing here was photographed: the plate is computed from these numbers.",
+);
 /// Head.
 pub const EMPTY_SKY: &str = "Empty sky";
 /// What values belong to.
@@ -140,6 +145,14 @@ pub const DUST_OF: &str = "dust lane";
 pub const PLANET: &str = "Planet";
 /// What values belong to.
 pub const PLANET_OF: &str = "planet";
+/// Switch.
+pub const STARS_ON: &str = "Scatter stars";
+/// Switch.
+pub const DUST_ON: &str = "Lay a dust lane across";
+/// Switch.
+pub const PLANET_ON: &str = "Hang a planet in the sky";
+/// Hover.
+pub const MADE_PART_HOVER: &str = "Whether the recipe holds this; its values begin anew each time.";
 /// Value.
 pub const VIEW: Text = text("View", " °", "Horizontal field of view.");
 /// Value.

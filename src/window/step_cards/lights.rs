@@ -96,6 +96,7 @@ fn pass(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
         if button.clicked() {
             let group = new_group(card, plate, pass.id);
             card.plate_edit(plate.id, PlateEdit::AddGroup(group));
+            card.follow_up(plate);
         }
         let _named = button.accessible_name(words::add_group_from(&pass.name));
     });

@@ -1,10 +1,11 @@
 //! The card of a made plate: its recipe.
 
+use crate::geometry::{Point, Size};
 use crate::pixels::convert::{low_u32, narrow};
 use crate::project::made::{DustLane, Planet, Stars};
 use crate::project::{Edit, Made, Plate, PlateEdit, Source};
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, part, whole_number};
+use crate::window::step_cards::{Card, Switch, part, whole_number};
 use crate::window::words::card as words;
 use egui::Ui;
 
@@ -44,13 +45,13 @@ const STARS: [Knob<Stars>; 6] = [
     },
     Knob {
         text: words::FAINTEST,
-        reach: Reach::new(0.0, 10.0, 7.0, 1),
+        reach: Reach::new(0.0, 10.0, 8.0, 1),
         get: |stars| stars.faintest,
         set: |stars, value| stars.faintest = value,
     },
     Knob {
         text: words::MADE_LIGHT,
-        reach: Reach::new(0.0, 100.0, 1.0, 2),
+        reach: Reach::new(0.0, 100.0, 60.0, 2),
         get: |stars| f64::from(stars.light),
         set: |stars, value| stars.light = narrow(value),
     },
@@ -62,7 +63,7 @@ const STARS: [Knob<Stars>; 6] = [
     },
     Knob {
         text: words::CLUMPING,
-        reach: Reach::new(0.0, 1.0, 0.0, 2),
+        reach: Reach::new(0.0, 1.0, 0.3, 2),
         get: |stars| f64::from(stars.clumping),
         set: |stars, value| stars.clumping = narrow(value),
     },
@@ -158,6 +159,81 @@ const PLANET: [Knob<Planet>; 10] = [
     },
 ];
 
+/// A sky as it begins: stars and nothing else.
+pub(in crate::window) const fn first_sky(size: Size) -> Made {
+    Made {
+        size,
+        background_rgb: [0.0; 3],
+        stars: Some(FIRST_STARS),
+        dust_lane: None,
+        planet: None,
+    }
+}
+
+/// Stars as they are first scattered.
+const FIRST_STARS: Stars = Stars {
+    seed: 1,
+    view_deg: 40.0,
+    faintest: 8.0,
+    light: 60.0,
+    sigma_px: 0.8,
+    clumping: 0.3,
+};
+
+/// A dust lane as it is first laid: across the middle of the sky.
+fn first_dust(size: Size) -> DustLane {
+    DustLane {
+        seed: 1,
+        through: share_of(size, 0.5, 0.5),
+        direction_deg: -30.0,
+        width_px: narrow(f64::from(size.width) * 0.15),
+        cloud_px: narrow(f64::from(size.width) * 0.25),
+        light: 0.01,
+        kelvin: [8000.0, 4500.0],
+        opacity: 0.7,
+    }
+}
+
+/// A planet as it is first set: in the upper right, lit from the left.
+fn first_planet(size: Size) -> Planet {
+    Planet {
+        seed: 1,
+        centre: share_of(size, 0.8, 0.25),
+        radius_px: narrow(f64::from(size.height) * 0.2),
+        key_azimuth_deg: -70.0,
+        key_elevation_deg: 30.0,
+        light: 0.5,
+        pole_turn_deg: 20.0,
+        pole_tilt_deg: 15.0,
+        ground_rgb: [[0.6, 0.6, 0.6], [0.25, 0.25, 0.25], [0.2, 0.2, 0.2]],
+        feature: 0.7,
+        bands: 0.3,
+        cracks: 0.3,
+        air_height: 0.01,
+        air_light: 0.4,
+        air_rgb: [0.5, 0.7, 1.0],
+        ring: None,
+    }
+}
+
+fn share_of(size: Size, across: f64, down: f64) -> Point {
+    Point::new(
+        f64::from(size.width) * across,
+        f64::from(size.height) * down,
+    )
+}
+
+/// A part of the recipe that can be left out.
+fn switch(ui: &mut Ui, on: bool, (head, name): (&str, &str)) -> bool {
+    part(ui, head);
+    Switch {
+        on,
+        name,
+        hover: words::MADE_PART_HOVER,
+    }
+    .ui(ui)
+}
+
 /// Shows the card.
 pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     let Some(Source::Made(made)) = plate.variant().map(|variant| &variant.source) else {
@@ -168,8 +244,14 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     ui.weak(words::made_of_size(made.size));
     part(ui, words::EMPTY_SKY);
     card.knobs(ui, (&BACKGROUND, words::EMPTY_SKY_OF), made, edit);
+    if switch(ui, made.stars.is_some(), (words::STARS, words::STARS_ON)) {
+        let stars = made.stars.is_none().then_some(FIRST_STARS);
+        card.edit(edit(Made {
+            stars,
+            ..made.clone()
+        }));
+    }
     if let Some(stars) = &made.stars {
-        part(ui, words::STARS);
         card.knobs(ui, (&STARS, words::STARS_OF), stars, |stars| {
             edit(Made {
                 stars: Some(stars),
@@ -177,8 +259,14 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
             })
         });
     }
+    if switch(ui, made.dust_lane.is_some(), (words::DUST, words::DUST_ON)) {
+        let dust_lane = made.dust_lane.is_none().then(|| first_dust(made.size));
+        card.edit(edit(Made {
+            dust_lane,
+            ..made.clone()
+        }));
+    }
     if let Some(dust) = &made.dust_lane {
-        part(ui, words::DUST);
         card.knobs(ui, (&DUST, words::DUST_OF), dust, |dust| {
             edit(Made {
                 dust_lane: Some(dust),
@@ -186,8 +274,14 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
             })
         });
     }
+    if switch(ui, made.planet.is_some(), (words::PLANET, words::PLANET_ON)) {
+        let planet = made.planet.is_none().then(|| first_planet(made.size));
+        card.edit(edit(Made {
+            planet,
+            ..made.clone()
+        }));
+    }
     if let Some(planet) = &made.planet {
-        part(ui, words::PLANET);
         card.knobs(ui, (&PLANET, words::PLANET_OF), planet, |planet| {
             edit(Made {
                 planet: Some(planet),

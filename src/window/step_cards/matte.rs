@@ -176,6 +176,7 @@ fn begin(ui: &mut Ui, card: &mut Card<'_>, (plate, silhouettes): (&Plate, &[(Pas
                 kind: StepKind::Matte(Matte::silhouette(*pass)),
             };
             card.plate_edit(plate.id, PlateEdit::AddStep { step, at: 0 });
+            card.follow_up(plate);
         }
     }
 }
@@ -212,5 +213,6 @@ fn method(
                 ..step.clone()
             }),
         );
+        card.follow_up(plate);
     });
 }

@@ -15,6 +15,7 @@ pub mod register;
 
 use crate::project::{Edit, FrameId, GroupId, Plate, PlateEdit, PlateId, Project};
 use crate::session::Command;
+use crate::session::jobs::Work;
 use crate::window::queue::{Ask, Column, Drawing, Look, Queue, Row, ShownPlace};
 use crate::window::step_cards::field::{Knob, Turned};
 use crate::window::theme::{card_size, state_colour};
@@ -91,17 +92,22 @@ impl Card<'_> {
 
     fn plate(&mut self, ui: &mut Ui, plate: &Plate) {
         let column = self.look.selection.column;
-        let (head, says) = words::head(column);
+        let of_photos = matches!(
+            column,
+            Column::Frames | Column::Register | Column::Match | Column::Fuse
+        );
+        let is_recipe = of_photos && plate.stack().is_none();
+        let (head, says) = if is_recipe {
+            words::RECIPE_HEAD
+        } else {
+            words::head(column)
+        };
         ui.add(egui::Label::new(
             RichText::new(format!("{} · {head}", plate.name)).heading(),
         ));
         ui.label(RichText::new(says).weak());
         ui.add_space(card_size::GAP);
-        let of_photos = matches!(
-            column,
-            Column::Frames | Column::Register | Column::Match | Column::Fuse
-        );
-        if of_photos && plate.stack().is_none() {
+        if is_recipe {
             made::ui(ui, self, plate);
             return;
         }
@@ -124,6 +130,14 @@ impl Card<'_> {
     /// Records an edit of a plate.
     fn plate_edit(&mut self, plate: PlateId, edit: PlateEdit) {
         self.edit(Edit::Plate(plate, edit));
+    }
+
+    /// Asks for the pictures that the edit just asked for needs, where the plate could be seen before: nobody who adds lights or a
+    /// matte wants to look at a plate without them first.
+    fn follow_up(&mut self, plate: &Plate) {
+        if plate.stack().is_some_and(|stack| stack.measured.is_some()) {
+            self.queue.ask(Ask::Start(Work::Fuse(plate.id)));
+        }
     }
 
     /// Drafts an edit while a control is moved, and records it once when the control is let go.

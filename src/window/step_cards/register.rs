@@ -20,7 +20,7 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         .on_hover_text(words::MEASURE_HOVER)
         .clicked()
     {
-        card.queue.ask(Ask::Start(Work::Fuse(plate.id)));
+        card.queue.ask(Ask::Start(Work::MeasureAgain(plate.id)));
     }
     let project = Arc::clone(&card.project);
     let measured = plate.stack().and_then(|stack| stack.measured.as_ref());

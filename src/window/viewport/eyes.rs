@@ -120,9 +120,9 @@ impl Eyes {
     }
 
     /// Begins a frame of the window.
-    pub fn begin_frame(&self) {
+    pub fn begin_frame(&mut self) {
         self.now.begin_frame();
-        if let Some(other) = &self.other {
+        if let Some(other) = &mut self.other {
             other.viewer.begin_frame();
         }
     }

@@ -10,6 +10,7 @@ pub mod pan_zoom;
 pub mod readout;
 mod steering;
 pub mod tile_textures;
+mod unfinished;
 
 use crate::geometry::{Point, Size};
 use crate::project::{FrameId, PlateId};
@@ -25,6 +26,7 @@ use crate::window::viewport::eyes::Eyes;
 use crate::window::viewport::pan_zoom::{Map, View};
 use crate::window::viewport::readout::Readout;
 use crate::window::viewport::tile_textures::Textures;
+use crate::window::viewport::unfinished::Unfinished;
 use crate::window::words::picture as words;
 use egui::{Align2, Painter, Pos2, Response, Sense, Ui, vec2};
 use std::collections::BTreeMap;
@@ -51,6 +53,7 @@ pub struct Picture {
     textures: Textures,
     differences: Differences,
     gestures: Gestures,
+    unfinished: Unfinished,
     compare: Compare,
     frame: Option<FrameId>,
     pointed: Option<Point>,
@@ -182,7 +185,9 @@ impl Picture {
             steering::steer(ui, view, (response, &frame));
             frame.map = view.map(response.rect, size, ui.pixels_per_point());
             let input = self.gesture(ui, &frame, response, queue);
-            eyes.show(look, self.gestures.draft(look.session.project()));
+            let draft = self.gestures.draft(look.session.project());
+            self.unfinished.follow(ui, draft.clone(), queue);
+            eyes.show(look, draft);
             self.paint(ui, &frame, &mut eyes);
             self.paint_over(&frame, &input);
             self.split_line(ui, response);
@@ -310,12 +315,14 @@ impl Picture {
             }
             (Shown::Scene, _) | (Shown::Frame(_), Row::Finish) => (words::FUSE_ALL, Work::FuseAll),
         };
+        let under_way = look.working.iter().any(|other| covers(other, &work));
         let area = response.rect;
         let place = egui::Rect::from_center_size(
             area.center_bottom() - vec2(0.0, 34.0),
             vec2(220.0_f32.min(area.width()), 30.0),
         );
         let said = match shown {
+            _being_made if under_way => words::BEING_FUSED,
             Shown::Plate(..) => words::NEEDS_FUSING,
             Shown::Frame(_) => words::PHOTO_UNREAD,
             Shown::Scene => words::SCENE_NEEDS_FUSING,
@@ -327,7 +334,7 @@ impl Picture {
             Align2::CENTER_BOTTOM,
             said,
         );
-        if project.plates.is_empty() {
+        if project.plates.is_empty() || under_way {
             return;
         }
         // A child of its own leaves the room of the read-out line as it is.
@@ -335,6 +342,15 @@ impl Picture {
         if child.put(place, egui::Button::new(word)).clicked() {
             queue.ask(Ask::Start(work));
         }
+    }
+}
+
+/// Whether work that is under way does what is wanted, too.
+fn covers(work: &Work, wanted: &Work) -> bool {
+    match (work, wanted) {
+        (Work::FuseAll | Work::Build(_), _any) => true,
+        (Work::Fuse(plate) | Work::MeasureAgain(plate), Work::Fuse(of)) => plate == of,
+        _other => work == wanted,
     }
 }
 

@@ -40,7 +40,7 @@ impl Picture {
         self.readout = Readout::new(
             &frame.map,
             frame.pointer,
-            (&eyes.now, &mut self.textures),
+            (&mut eyes.now, &mut self.textures),
             &base,
         );
         self.textures.end(ui.ctx());

@@ -2,7 +2,7 @@
 
 use crate::geometry::{Point, Size};
 use crate::pixels::convert::floor_f64;
-use crate::session::viewing::{TileKey, Viewer};
+use crate::session::viewing::{TileKey, Values, Viewer};
 use crate::window::viewport::layer::Layer;
 use crate::window::viewport::pan_zoom::Map;
 use crate::window::viewport::tile_textures::Textures;
@@ -19,6 +19,8 @@ pub struct Readout {
     pub at: Option<Point>,
     /// Values there as shown, 0..=255, with coverage; `None` while the tile is not there.
     pub values: Option<[u8; 4]>,
+    /// Light there, and which frame is sharp there; `None` until it was read.
+    pub light: Option<Values>,
     /// Screen pixels per picture pixel.
     pub zoom: f64,
 }
@@ -29,37 +31,24 @@ impl Readout {
     pub fn new(
         map: &Map,
         pointer: Option<Pos2>,
-        (viewer, textures): (&Viewer, &mut Textures),
+        (viewer, textures): (&mut Viewer, &mut Textures),
         layer: &Layer,
     ) -> Self {
         let at = pointer.map(|pointer| map.to_picture(pointer));
-        let size = viewer.size(layer.shown);
-        let values = at
-            .zip(size)
-            .and_then(|(at, size)| values_at(at, size, (viewer, textures), layer));
+        let found = at
+            .zip(viewer.size(layer.shown))
+            .and_then(|(at, size)| tile_at(at, size, (viewer, textures), layer));
         Self {
             at,
-            values,
+            values: found.map(|(values, _place)| values),
+            light: found.and_then(|(_values, (key, pixel))| viewer.values(key, pixel)),
             zoom: map.zoom * f64::from(map.pixels_per_point),
         }
     }
 
-    /// Shows the line.
+    /// Shows the line: what comes first is left out last where there is little room.
     pub fn ui(&self, ui: &mut Ui, size: Option<Size>) {
         ui.horizontal(|ui| {
-            let at = self.at.map_or_else(
-                || words::NO_POINTER.to_owned(),
-                |at| format!("x {:.0}  y {:.0} px", at.x.floor(), at.y.floor()),
-            );
-            ui.label(RichText::new(at).monospace())
-                .on_hover_text(words::POSITION_HOVER);
-            if let Some([red, green, blue, coverage]) = self.values {
-                let covered = f32::from(coverage) / 2.55;
-                let values =
-                    format!("R {red:>3}  G {green:>3}  B {blue:>3}  coverage {covered:.0} %");
-                ui.label(RichText::new(values).monospace())
-                    .on_hover_text(words::VALUES_HOVER);
-            }
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                 let zoom = format!("{:.0} %", self.zoom * 100.0);
                 ui.label(RichText::new(zoom).monospace())
@@ -68,18 +57,52 @@ impl Readout {
                     let size = format!("{} x {} px", size.width, size.height);
                     ui.label(RichText::new(size).monospace().weak());
                 }
+                ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
+                    for (text, hover) in self.parts() {
+                        let text = RichText::new(text).monospace();
+                        let galley = egui::WidgetText::from(text.clone()).into_galley(
+                            ui,
+                            Some(egui::TextWrapMode::Extend),
+                            f32::INFINITY,
+                            egui::TextStyle::Monospace,
+                        );
+                        if galley.size().x > ui.available_width() {
+                            break;
+                        }
+                        ui.label(text).on_hover_text(hover);
+                    }
+                });
             });
         });
     }
+
+    /// The parts of the line, and what they say on hover.
+    fn parts(&self) -> Vec<(String, &'static str)> {
+        let at = self.at.map_or_else(
+            || words::NO_POINTER.to_owned(),
+            |at| words::position(at.x.floor(), at.y.floor()),
+        );
+        let mut parts = vec![(at, words::POSITION_HOVER)];
+        if let Some(values) = self.values {
+            parts.push((words::values(values), words::VALUES_HOVER));
+        }
+        if let Some(read) = self.light {
+            parts.push((words::light(read.light), words::LIGHT_HOVER));
+            if let Some(frame) = read.sharpest_frame {
+                parts.push((words::sharpest_frame(frame), words::SHARPEST_HOVER));
+            }
+        }
+        parts
+    }
 }
 
-/// The values at a position, from the finest tile that is there.
-fn values_at(
+/// The values at a position from the finest tile that is there, and the pixel of the tile they are from.
+fn tile_at(
     at: Point,
     size: Size,
     (viewer, textures): (&Viewer, &mut Textures),
     layer: &Layer,
-) -> Option<[u8; 4]> {
+) -> Option<([u8; 4], (TileKey, (i32, i32)))> {
     if !size.rect().contains(floor_f64(at.x), floor_f64(at.y)) {
         return None;
     }
@@ -101,7 +124,8 @@ fn values_at(
         let rect = viewer.tile_rect(size, level, index);
         let painted = textures.peek(layer.eye, key)?;
         let start = rect.index(x, y) * 4;
-        return painted.image.rgba.get(start..start + 4)?.try_into().ok();
+        let values = painted.image.rgba.get(start..start + 4)?.try_into().ok()?;
+        return Some((values, (key, (x, y))));
     }
     None
 }

@@ -3,6 +3,10 @@
 //! Nothing here waits: a tile is there, or an older picture of the same place is, or it is being made. Whole pictures (fusing)
 //! are never started from here; that is a job's work, and [`Viewer::needs_job`] says when one is wanted.
 
+mod values;
+
+pub use values::Values;
+
 use crate::engine::plate_tiles::{PlatePlan, Stage};
 use crate::engine::ports::NoWatch;
 use crate::engine::scene_tiles::ScenePlan;
@@ -62,6 +66,9 @@ pub struct Viewer {
     shared: Arc<Shared>,
     plans: Plans,
     version: u64,
+    /// Whether a job is wanted, as far as it was asked. That one is wanted holds for one frame of the window, since it may end
+    /// meanwhile; that none is, for one state of the project.
+    needs: BTreeMap<Shown, bool>,
 }
 
 /// The plans of one state of the project.
@@ -93,6 +100,10 @@ struct Inner {
     ready: BTreeMap<TileKey, Ready>,
     bytes: usize,
     clock: u64,
+    /// The pixel whose values are wanted; the newest counts.
+    asked: Option<(Wanted, (i32, i32))>,
+    /// The pixel answered last.
+    answered: Option<(values::Place, Option<Values>)>,
     closed: bool,
 }
 
@@ -110,6 +121,12 @@ struct Wanted {
     stamp: Fingerprint,
     project: Arc<Project>,
     way: Way,
+}
+
+/// What the viewer's thread does next.
+enum Next {
+    Tile(Wanted),
+    Values(Wanted, (i32, i32)),
 }
 
 #[derive(Clone)]
@@ -141,6 +158,7 @@ impl Session {
             shared,
             plans: Plans::default(),
             version: 0,
+            needs: BTreeMap::new(),
         }
     }
 }
@@ -157,6 +175,7 @@ impl Viewer {
             return;
         }
         self.version += 1;
+        self.needs.clear();
         self.plans = Plans {
             project: Some(Arc::clone(project)),
             ..Plans::default()
@@ -170,7 +189,8 @@ impl Viewer {
     }
 
     /// Begins a frame of the window: what was wanted before and is not yet begun is dropped.
-    pub fn begin_frame(&self) {
+    pub fn begin_frame(&mut self) {
+        self.needs.retain(|_shown, needs| !*needs);
         self.shared.lock().wanted.clear();
     }
 
@@ -199,6 +219,15 @@ impl Viewer {
 
     /// Whether a job has to measure or fuse before this can be shown.
     pub fn needs_job(&mut self, shown: Shown) -> bool {
+        if let Some(known) = self.needs.get(&shown) {
+            return *known;
+        }
+        let needs = self.finds_job_needed(shown);
+        self.needs.insert(shown, needs);
+        needs
+    }
+
+    fn finds_job_needed(&mut self, shown: Shown) -> bool {
         match shown {
             Shown::Frame(_) => false,
             Shown::Plate(plate, _) => match self.plate_plan(plate) {
@@ -323,31 +352,49 @@ impl Shared {
     }
 
     fn work(&self) {
-        while let Some(wanted) = self.next() {
-            let made =
-                std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.make(&wanted)));
-            let made = made.unwrap_or_else(|_panic| {
-                Err(EngineError::Plate {
-                    plate: "picture".to_owned(),
-                    why: "a fault of the program; other pictures go on".to_owned(),
-                })
-            });
-            self.keep(
-                &wanted,
-                made.map(Arc::new).map_err(|error| error.to_string()),
-            );
+        while let Some(next) = self.next() {
+            match next {
+                Next::Tile(wanted) => self.make_tile(&wanted),
+                Next::Values(wanted, at) => self.answer(&wanted, at),
+            }
             (self.wake)();
         }
     }
 
-    fn next(&self) -> Option<Wanted> {
+    fn make_tile(&self, wanted: &Wanted) {
+        let made = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.make(wanted)));
+        let made = made.unwrap_or_else(|_panic| {
+            Err(EngineError::Plate {
+                plate: "picture".to_owned(),
+                why: "a fault of the program; other pictures go on".to_owned(),
+            })
+        });
+        self.keep(
+            wanted,
+            made.map(Arc::new).map_err(|error| error.to_string()),
+        );
+    }
+
+    fn world<'a>(&'a self, wanted: &Wanted) -> World<'a> {
+        World {
+            project: Arc::clone(&wanted.project),
+            sources: self.shelf.as_ref(),
+            scratch: self.scratch.as_ref(),
+            watch: &NoWatch,
+        }
+    }
+
+    fn next(&self) -> Option<Next> {
         let mut inner = self.lock();
         loop {
             if inner.closed {
                 return None;
             }
+            if let Some((wanted, at)) = inner.asked.take() {
+                return Some(Next::Values(wanted, at));
+            }
             if let Some(wanted) = inner.wanted.pop_front() {
-                return Some(wanted);
+                return Some(Next::Tile(wanted));
             }
             inner = self
                 .more
@@ -357,12 +404,7 @@ impl Shared {
     }
 
     fn make(&self, wanted: &Wanted) -> Result<DisplayImage, EngineError> {
-        let world = World {
-            project: Arc::clone(&wanted.project),
-            sources: self.shelf.as_ref(),
-            scratch: self.scratch.as_ref(),
-            watch: &NoWatch,
-        };
+        let world = self.world(wanted);
         let (level, index) = (wanted.key.level, wanted.key.index);
         match &wanted.way {
             Way::Scene(plan) => Ok(view::display(

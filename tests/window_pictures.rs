@@ -1,0 +1,240 @@
+//! Pictures of every step card and of the build sheet in its states, drawn on the processor and compared with those kept.
+#![cfg(feature = "window")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a failed step is a failed test"
+)]
+#![allow(
+    dead_code,
+    clippy::allow_attributes,
+    reason = "the bench's ways to draw are used by other tests"
+)]
+
+#[path = "common/cpu_renderer.rs"]
+mod cpu_renderer;
+mod window_bench;
+
+use cpu_renderer::CpuRenderer;
+use egui::vec2;
+use egui_kittest::Harness;
+use platebench::geometry::Point;
+use platebench::project::{
+    Edit, Grain, GroupId, LayOver, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PartId,
+    PassId, Placement, Placing, PlateEdit, PracticalGroup, Shape, Sign, Step, StepId, StepKind,
+};
+use platebench::session::jobs::Work;
+use platebench::window::build_sheet::Sheet;
+use platebench::window::queue::{Column, Look, Queue, Row, Selection};
+use std::sync::Arc;
+use window_bench::{Bench, SKY, SKY_PLACED, TUG, Window, click, settle, tug_edit};
+
+/// The card beside a small picture.
+fn card(row: Row, column: Column, prepare: impl FnOnce(&mut Bench)) -> Window {
+    let mut bench = Bench::new(row, column);
+    prepare(&mut bench);
+    let mut window = Harness::builder()
+        .with_size(vec2(640.0, 900.0))
+        .with_max_steps(64)
+        .with_step_dt(0.1)
+        .renderer(CpuRenderer::default())
+        .build_ui_state(|ui, bench: &mut Bench| bench.ui(ui), bench);
+    window.run();
+    window
+}
+
+fn record(bench: &mut Bench, edit: Edit) {
+    bench.session.record(edit).expect("it fits the small scene");
+}
+
+fn mask() -> Mask {
+    let outline = [(40.0, 40.0), (200.0, 60.0), (180.0, 160.0)];
+    let part = |number: u32, sign: Sign, shape: Shape| {
+        Arc::new(MaskPart {
+            id: PartId(number),
+            sign,
+            strength: 1.0,
+            on: true,
+            shape,
+        })
+    };
+    let mut mask = Mask::new(MaskId(200), "stack lamps");
+    mask.parts = vec![
+        part(
+            201,
+            Sign::Add,
+            Shape::Outline {
+                nodes: outline
+                    .map(|(x, y)| Node::corner(Point::new(x, y)))
+                    .to_vec(),
+                feather_px: 0.0,
+            },
+        ),
+        part(
+            202,
+            Sign::Remove,
+            Shape::Stroke {
+                points: vec![Point::new(60.0, 60.0), Point::new(120.0, 100.0)],
+                radius_px: 12.0,
+                softness: 0.3,
+            },
+        ),
+    ];
+    mask
+}
+
+fn with_mask(bench: &mut Bench) {
+    record(bench, tug_edit(PlateEdit::AddMask(Arc::new(mask()))));
+}
+
+#[test]
+fn cards_of_photos() {
+    for (column, name) in [
+        (Column::Frames, "card_frames"),
+        (Column::Register, "card_register"),
+        (Column::Match, "card_match"),
+        (Column::Fuse, "card_fuse"),
+    ] {
+        card(Row::Plate(TUG), column, |_bench| {}).snapshot(name);
+    }
+}
+
+#[test]
+fn cards_of_mattes() {
+    card(Row::Plate(TUG), Column::Matte, |_bench| {}).snapshot("card_matte_none");
+    let step = |method, mask| Step {
+        id: StepId(210),
+        on: true,
+        mask,
+        kind: StepKind::Matte(Matte {
+            method,
+            spread_px: 0.0,
+            feather_px: 0.0,
+        }),
+    };
+    card(Row::Plate(TUG), Column::Matte, |bench| {
+        with_mask(bench);
+        let step = step(MatteMethod::Drawn, Some(MaskId(200)));
+        record(bench, tug_edit(PlateEdit::AddStep { step, at: 0 }));
+    })
+    .snapshot("card_matte_drawn");
+    card(Row::Plate(TUG), Column::Matte, |bench| {
+        let kind = StepKind::Matte(Matte::silhouette(PassId(13)));
+        let step = Step {
+            kind,
+            ..step(MatteMethod::Drawn, None)
+        };
+        record(bench, tug_edit(PlateEdit::AddStep { step, at: 0 }));
+    })
+    .snapshot("card_matte_silhouette");
+}
+
+#[test]
+fn cards_of_lights() {
+    card(Row::Plate(TUG), Column::Lights, |_bench| {}).snapshot("card_lights_none");
+    let mut window = card(Row::Plate(TUG), Column::Lights, |bench| {
+        with_mask(bench);
+        let group = PracticalGroup {
+            id: GroupId(220),
+            name: "stack lamps".to_owned(),
+            pass: PassId(12),
+            on: true,
+            stops: 0.5,
+            tint_rgb: [1.0; 3],
+            mask: Some(MaskId(200)),
+            lay_over: LayOver::AddedLight,
+            glow_px: 0.0,
+            glow_share: 0.0,
+        };
+        record(bench, tug_edit(PlateEdit::AddGroup(group)));
+    });
+    window.snapshot("card_lights");
+    click(&mut window, "Draw the mask of stack lamps");
+    click(&mut window, "Draw strokes");
+    window.snapshot("card_lights_mask");
+}
+
+#[test]
+fn cards_of_made_plates_placement_and_finish() {
+    let mut made = card(Row::Plate(SKY), Column::Fuse, |_bench| {});
+    settle(&mut made);
+    made.remove_cursor();
+    made.snapshot("card_made");
+    card(Row::Plate(SKY), Column::Placement, |_bench| {}).snapshot("card_placement");
+    card(Row::Plate(SKY), Column::Placement, |bench| {
+        let placed = bench.project().placement(SKY_PLACED).unwrap().as_ref();
+        let corners = [(20.0, 30.0), (380.0, 0.0), (360.0, 290.0), (40.0, 260.0)];
+        let placed = Placement {
+            placing: Placing::Corners(corners.map(|(x, y)| Point::new(x, y))),
+            ..placed.clone()
+        };
+        record(bench, Edit::SetPlacement(Arc::new(placed)));
+    })
+    .snapshot("card_placement_corners");
+    card(Row::Finish, Column::Placement, |bench| {
+        let mut finish = bench.project().finish;
+        finish.grain = Some(Grain {
+            seed: 5,
+            strength: 0.02,
+            size_px: 1.5,
+        });
+        record(bench, Edit::SetFinish(finish));
+    })
+    .snapshot("card_finish");
+}
+
+/// The build sheet alone, with this work under way.
+fn sheet(prepare: impl FnOnce(&mut Bench), busy: Option<Work>) -> Harness<'static, Sheet> {
+    let mut bench = Bench::new(Row::Plate(TUG), Column::Register);
+    prepare(&mut bench);
+    let mut window = Harness::builder()
+        .with_size(vec2(1280.0, 150.0))
+        .with_max_steps(64)
+        .renderer(CpuRenderer::default())
+        .build_ui_state(
+            move |ui, sheet: &mut Sheet| {
+                let look = Look {
+                    session: &bench.session,
+                    selection: Selection {
+                        row: Row::Plate(TUG),
+                        column: Column::Register,
+                    },
+                    drawing: None,
+                    working: &[],
+                    draft: None,
+                    show: None,
+                };
+                sheet.ui(ui, &look, busy.as_ref(), &mut Queue::default());
+            },
+            Sheet::default(),
+        );
+    window.run();
+    window
+}
+
+/// Thumbnails come from a thread; the picture is taken once nothing new arrived for a while.
+fn rest(window: &mut Harness<'static, Sheet>) {
+    for _round in 0..40 {
+        std::thread::sleep(std::time::Duration::from_millis(10));
+        window.step();
+    }
+}
+
+#[test]
+fn the_sheet_in_its_states() {
+    let mut window = sheet(|_bench| {}, None);
+    rest(&mut window);
+    window.snapshot("sheet_missing_and_stale");
+    let mut window = sheet(|_bench| {}, Some(Work::FuseAll));
+    rest(&mut window);
+    window.snapshot("sheet_working");
+    let mut window = sheet(
+        |bench| {
+            record(bench, Edit::RemovePlate(TUG));
+        },
+        None,
+    );
+    rest(&mut window);
+    window.snapshot("sheet_made_only");
+}
