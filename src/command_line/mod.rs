@@ -10,14 +10,16 @@ mod answers;
 mod progress;
 mod words;
 
+use crate::project::KeyLight;
 use crate::session::build::BuildRequest;
 use crate::session::fuse_files::{BadFrames, FuseRequest, fuse_files};
+use crate::session::light_files::{LightRequest, light_files};
 use crate::session::{Session, SessionError, Settings, demo, describe, system};
 use clap::Parser as _;
 use progress::Progress;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use words::{Call, Common, Words};
+use words::{Call, Common, KeyWord, Words};
 
 /// What the process that calls this should do next.
 #[derive(Debug)]
@@ -97,6 +99,7 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
             answers::fused(&request, &report, &words.common);
             Ok(Ended::Done)
         }
+        Some(Call::Light(call)) => light(call, (&words.common, &settings)),
         Some(Call::Build {
             project,
             output,
@@ -124,6 +127,30 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
             Ok(Ended::Done)
         }
     }
+}
+
+fn light(
+    call: words::LightCall,
+    (common, settings): (&Common, &Settings),
+) -> Result<Ended, SessionError> {
+    let request = LightRequest {
+        unlit: crate::session::photos_at(&call.unlit)?,
+        lit: crate::session::photos_at(&call.lit)?,
+        key_light: match call.key_light {
+            KeyWord::On => KeyLight::On,
+            KeyWord::Dimmed => KeyLight::Dimmed,
+            KeyWord::Off => KeyLight::Off,
+            KeyWord::Auto => KeyLight::Auto,
+        },
+        output: call.output,
+        bits: call.bits,
+        output_lit: call.out_lit,
+    };
+    let progress = Progress::new(common);
+    let report = light_files(&request, settings, &progress)?;
+    progress.finish();
+    answers::light(&request, &report, common);
+    Ok(Ended::Done)
 }
 
 fn settings(common: &Common) -> Settings {

@@ -4,8 +4,10 @@ use crate::engine::adapt;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
 use crate::geometry::{Rect, Transform};
+use crate::imaging::basics::edges::grow;
 use crate::imaging::basics::{colour, resample};
-use crate::pixels::{Plane, Planes};
+use crate::imaging::lights::{Exposed, LightNoise};
+use crate::pixels::{Numbers, Plane, Planes, Samples};
 use crate::project::{Develop, Frame, FuseSettings, PassRole, Plate, Project, Take, Variant};
 use std::sync::Arc;
 
@@ -38,6 +40,8 @@ pub struct StackPlan {
 pub struct TakePlan {
     /// The frames.
     pub frames: Vec<LitPlan>,
+    /// Whether the unlit frames' light is taken off (light passes), or the light is wanted as it is.
+    pub separates: bool,
 }
 
 /// One frame of a pass.
@@ -161,19 +165,29 @@ pub fn take_plan(
         let partner = unlit
             .frames
             .iter()
-            .position(|frame| frame.frame == entry.partner);
+            .position(|frame| frame.frame == entry.partner)
+            .ok_or_else(not_prepared)?;
+        // What matches the unlit frame to its stack matches the lit one too.
+        let gain_rgb = if is_light {
+            unlit.frames[partner].gain_rgb
+        } else {
+            [1.0; 3]
+        };
         frames.push(LitPlan {
             frame: FramePlan {
                 frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
                 plate_from_frame: place.after(&entry.to_reference),
-                gain_rgb: [entry.exposure_gain; 3],
+                gain_rgb: gain_rgb.map(|gain| gain * entry.exposure_gain),
                 offset_rgb: [0.0; 3],
             },
-            partner: partner.ok_or_else(not_prepared)?,
+            partner,
             key_rgb: if is_light { entry.key_rgb } else { [0.0; 3] },
         });
     }
-    Ok(TakePlan { frames })
+    Ok(TakePlan {
+        frames,
+        separates: is_light,
+    })
 }
 
 /// A frame's light on its own pixels, as decoded.
@@ -202,19 +216,101 @@ pub fn on_plate(
     develop: &Develop,
     rect: Rect,
 ) -> Result<(Planes, Plane), EngineError> {
+    let planes = developed(world, plan, develop)?;
+    Ok(sampled(&planes, rect, &plan.frame_from_plate()?))
+}
+
+/// A frame on the plate with what is known of its noise and its saturated places.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn on_plate_with_noise(
+    world: &World<'_>,
+    plan: &FramePlan,
+    develop: &Develop,
+    rect: Rect,
+) -> Result<Exposed, EngineError> {
+    let planes = developed(world, plan, develop)?;
+    let frame_from_plate = plan.frame_from_plate()?;
+    let (light, valid) = sampled(&planes, rect, &frame_from_plate);
+    let noise = LightNoise::of_frame(&planes);
+    let kept = resample::noise_kept(rect, &frame_from_plate, resample::Kernel::Lanczos3);
+    let mut variance = light.clone();
+    for (channel, plane) in variance.rgb.iter_mut().enumerate() {
+        for (value, kept) in plane.data.iter_mut().zip(&kept.data) {
+            *value = kept * noise.variance(channel, *value);
+        }
+    }
+    let marks = saturated(&*world.sources.samples(&plan.frame)?);
+    let (saturated, _) =
+        resample::sample_plane(&marks, rect, &frame_from_plate, resample::Kernel::Linear);
+    Ok(Exposed {
+        light,
+        variance,
+        saturated,
+        valid,
+    })
+}
+
+fn developed(
+    world: &World<'_>,
+    plan: &FramePlan,
+    develop: &Develop,
+) -> Result<Planes, EngineError> {
     let mut planes = decoded(world, &plan.frame)?;
     adapt::develop(&mut planes, develop, plan.gain_rgb, plan.offset_rgb);
-    let frame_from_plate = plan
-        .plate_from_frame
-        .inverse()
-        .ok_or_else(|| EngineError::Plate {
-            plate: plan.frame.file.clone(),
-            why: "its registration is not a proper place; measure it again".to_owned(),
-        })?;
-    Ok(resample::sample_planes(
-        &planes,
-        rect,
-        &frame_from_plate,
-        resample::Kernel::Lanczos3,
-    ))
+    Ok(planes)
+}
+
+fn sampled(planes: &Planes, rect: Rect, frame_from_plate: &Transform) -> (Planes, Plane) {
+    resample::sample_planes(planes, rect, frame_from_plate, resample::Kernel::Lanczos3)
+}
+
+impl FramePlan {
+    fn frame_from_plate(&self) -> Result<Transform, EngineError> {
+        self.plate_from_frame
+            .inverse()
+            .ok_or_else(|| EngineError::Plate {
+                plate: self.frame.file.clone(),
+                why: "its registration is not a proper place; measure it again".to_owned(),
+            })
+    }
+}
+
+/// Share of the largest code from which on a number counts as saturated.
+const FULL: f32 = 0.995;
+/// Pixels round a saturated one that sampling between pixels mixes with it.
+const MIXED_PX: f32 = 3.0;
+
+/// 1 where a photo's numbers are at the end of their range in any colour, and close by. Floating-point photos that go beyond white
+/// are not clipped anywhere.
+fn saturated(samples: &Samples) -> Plane {
+    let colours = if samples.channels < 3 { 1 } else { 3 };
+    let full: Vec<bool> = match &samples.numbers {
+        Numbers::U8(codes) => full(codes, (samples.channels, colours), |code| {
+            f32::from(code) >= FULL * 255.0
+        }),
+        Numbers::U16(codes) => full(codes, (samples.channels, colours), |code| {
+            f32::from(code) >= FULL * 65535.0
+        }),
+        Numbers::F32(values) if values.iter().any(|value| *value > 1.001) => Vec::new(),
+        Numbers::F32(values) => full(values, (samples.channels, colours), |value| value >= FULL),
+    };
+    let rect = samples.size.rect();
+    if !full.contains(&true) {
+        return Plane::zero(rect);
+    }
+    let data = full.iter().map(|full| f32::from(u8::from(*full))).collect();
+    grow(&Plane { rect, data }, MIXED_PX)
+}
+
+fn full<T: Copy>(
+    numbers: &[T],
+    (channels, colours): (usize, usize),
+    is_full: impl Fn(T) -> bool,
+) -> Vec<bool> {
+    numbers
+        .chunks_exact(channels.max(1))
+        .map(|pixel| pixel[..colours].iter().any(|number| is_full(*number)))
+        .collect()
 }

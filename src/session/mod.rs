@@ -11,6 +11,7 @@ pub mod fuse_files;
 pub mod grouping;
 pub mod jobs;
 pub mod journal;
+pub mod light_files;
 pub mod measure;
 pub mod preferences;
 pub mod prepare;

@@ -97,6 +97,7 @@ pub fn part_named(number: usize, part: &MaskPart) -> String {
     let sign = match part.sign {
         Sign::Add => "+",
         Sign::Remove => "-",
+        Sign::Within => "within",
     };
     format!("{sign} {} {number}", part.shape.word())
 }

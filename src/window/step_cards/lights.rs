@@ -53,6 +53,9 @@ const GLOW: [Knob<PracticalGroup>; 2] = [
     },
 ];
 
+/// Deviations by which the noise of a new group's light is shrunk.
+const USUAL_DENOISE: f32 = 2.0;
+
 /// Shows the card.
 pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     let shown = card
@@ -102,18 +105,10 @@ fn pass(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
 }
 
 fn new_group(card: &Card<'_>, plate: &Plate, pass: PassId) -> PracticalGroup {
-    PracticalGroup {
-        id: GroupId(card.look.session.next_id()),
-        name: words::group_number(plate.groups.len() + 1),
-        pass,
-        on: true,
-        stops: 0.0,
-        tint_rgb: [1.0; 3],
-        mask: None,
-        lay_over: LayOver::AddedLight,
-        glow_px: 0.0,
-        glow_share: 0.0,
-    }
+    let number = words::group_number(plate.groups.len() + 1);
+    let mut group = PracticalGroup::new(GroupId(card.look.session.next_id()), number, pass);
+    group.denoise = USUAL_DENOISE;
+    group
 }
 
 fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGroup)) {

@@ -265,6 +265,7 @@ fn place_of(part: &MaskPart) -> Option<crate::geometry::Point> {
     match &part.shape {
         Shape::Stroke { points, .. } => points.get(points.len() / 2).copied(),
         Shape::Outline { nodes, .. } => nodes.first().map(|node| node.at),
+        Shape::Rule(_) => None,
     }
 }
 

@@ -7,9 +7,11 @@
 
 mod blocks;
 mod kernel;
+mod noise_kept;
 mod patch;
 
 pub use kernel::Kernel;
+pub use noise_kept::noise_kept;
 
 use crate::geometry::rect::whole;
 use crate::geometry::{Point, Rect, Transform};
