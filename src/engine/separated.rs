@@ -1,10 +1,11 @@
 //! The separated light of a pass as whole pictures, for writing to files and for proposing masks.
 
-use crate::engine::adapt::share;
+use crate::engine::adapt::{self, share};
 use crate::engine::wholes::{self, Product};
 use crate::engine::{Engine, EngineError, World};
-use crate::geometry::Size;
-use crate::imaging::lights::lay;
+use crate::geometry::{Point, Size};
+use crate::imaging::basics::pyramid::halve;
+use crate::imaging::lights::{self, lay};
 use crate::pixels::Image;
 use crate::project::{PassId, PlateId};
 
@@ -26,6 +27,8 @@ pub struct SeparatedLight {
 /// Deviations of noise that light must stand out by, and least light, for it to count as added.
 const STANDS_OUT: f32 = 3.0;
 const LEAST_LIGHT: f32 = 2e-3;
+/// Pixels of the picture that lit areas are looked for in, at most.
+const MOST_LOOKED_AT: usize = 3_000_000;
 
 impl SeparatedLight {
     /// The unlit plate with the light laid over as it was shot.
@@ -46,6 +49,39 @@ impl SeparatedLight {
             light > (STANDS_OUT * deviation).max(LEAST_LIGHT)
         });
         share(added.count(), self.light.data.len())
+    }
+
+    /// Closed lines, in the plate's reference pixels, round what the practicals light significantly, brightest first.
+    #[must_use]
+    pub fn lit_outlines(&self) -> Vec<Vec<Point>> {
+        let (mut light, mut noise) = (self.light.clone(), self.noise.clone());
+        let mut step = 1.0;
+        while light.data.len() > MOST_LOOKED_AT {
+            light = halve(&light);
+            noise = halve(&noise);
+            // The mean of four pixels holds a quarter of their variance.
+            for pixel in &mut noise.data {
+                *pixel = pixel.map(|value| value * 0.25);
+            }
+            step *= 2.0;
+        }
+        let areas = lights::lit_areas(&adapt::planes_of(&light), &adapt::planes_of(&noise));
+        let full = |point: &Point| Point::new(point.x * step, point.y * step);
+        areas
+            .iter()
+            .map(|area| area.outline.iter().map(full).collect())
+            .collect()
+    }
+
+    /// Places where lit detail doubles because the passes do not lie on each other, worst first.
+    #[must_use]
+    pub fn ghosts(&self) -> Vec<lights::Ghost> {
+        let unlit = adapt::luma(&adapt::planes_of(&self.unlit));
+        lights::ghosts(
+            &adapt::planes_of(&self.light),
+            &adapt::planes_of(&self.noise),
+            &unlit,
+        )
     }
 
     /// Share of the picture, 0..=1, that is saturated in every lit photo.

@@ -241,6 +241,12 @@ fn warnings(report: &LightReport, light: &SeparatedLight) -> Vec<String> {
             report.residual_px
         ));
     }
+    if let Some(worst) = light.ghosts().first() {
+        warnings.push(format!(
+            "edges show twice beside ({}, {}): the passes do not lie on each other there; a part moved between them, so shoot the pass again or keep the mask off this place",
+            worst.rect.x0, worst.rect.y0
+        ));
+    }
     let saturated = light.saturated_share();
     if saturated > SATURATED_WARNS {
         warnings.push(format!(

@@ -18,6 +18,7 @@ pub mod prepare;
 pub mod receipt;
 mod scratch;
 pub mod shelf;
+mod suggest;
 pub mod swap;
 pub mod system;
 pub mod viewing;

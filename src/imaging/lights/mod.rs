@@ -9,12 +9,14 @@ pub mod lay;
 mod noise;
 mod shrink;
 mod spikes;
+mod suggest;
 
 pub use bracket::{Exposed, Merged, merged};
 pub use glow::glow;
 pub use noise::LightNoise;
 pub use shrink::shrink;
 pub use spikes::{Spikes, core_px, spikes};
+pub use suggest::{Ghost, LitArea, ghosts, lit_areas};
 
 use crate::geometry::Rect;
 use crate::imaging::basics::random::Stream;

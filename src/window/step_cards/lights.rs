@@ -4,9 +4,11 @@ use crate::pixels::convert::narrow;
 use crate::project::{
     Edit, GroupId, KeyLight, LayOver, Pass, PassId, PassRole, Plate, PlateEdit, PracticalGroup,
 };
+use crate::session::jobs::Work;
 use crate::session::light_colour;
+use crate::window::queue::Ask;
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, Switch, choice, mask, part};
+use crate::window::step_cards::{Card, Switch, choice, lamps, mask, part};
 use crate::window::words::card as words;
 use egui::Ui;
 
@@ -157,13 +159,23 @@ fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGr
             }
         });
         card.knobs(ui, (&GLOW, of), group, set);
+        lamps::ui(ui, card, (plate, group));
         mask::choose(ui, card, (plate, of), group.mask, |mask| {
             PlateEdit::SetGroup(PracticalGroup {
                 mask,
                 ..group.clone()
             })
         });
+        let propose = ui
+            .button(words::PROPOSE_MASK)
+            .on_hover_text(words::PROPOSE_MASK_HOVER);
+        if propose.clicked() {
+            let work = Work::SuggestMask(id, group.id);
+            card.queue.ask(Ask::Start(work));
+        }
+        let _named = propose.accessible_name(words::propose_mask_for(of));
         if let Some(mask) = group.mask {
+            lamps::outside(ui, card, (plate, group));
             open_mask(ui, card, (plate, group), mask);
         }
     });
