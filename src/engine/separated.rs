@@ -77,18 +77,25 @@ impl SeparatedLight {
     #[must_use]
     pub fn ghosts(&self) -> Vec<lights::Ghost> {
         let unlit = adapt::luma(&adapt::planes_of(&self.unlit));
-        lights::ghosts(
-            &adapt::planes_of(&self.light),
-            &adapt::planes_of(&self.noise),
-            &unlit,
-        )
+        let mut light = adapt::planes_of(&self.light);
+        for (at, _) in self.known_least() {
+            // What is missing from a clipped lamp is no ghost.
+            light.set_pixel(at, [0.0; 3]);
+        }
+        lights::ghosts(&light, &adapt::planes_of(&self.noise), &unlit)
     }
 
     /// Share of the picture, 0..=1, that is saturated in every lit photo.
     #[must_use]
     pub fn saturated_share(&self) -> f32 {
-        let marked = self.noise.data.iter().filter(|pixel| pixel[3] > 0.5);
+        let marked = self.known_least().filter(|(_, mark)| *mark > 0.5);
         share(marked.count(), self.noise.data.len())
+    }
+
+    /// Pixels that are saturated in every photo, with how much of each is.
+    fn known_least(&self) -> impl Iterator<Item = (usize, f32)> {
+        let marks = self.noise.data.iter().map(|pixel| pixel[3]).enumerate();
+        marks.filter(|(_, mark)| *mark > 0.0)
     }
 }
 

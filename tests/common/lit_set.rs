@@ -72,12 +72,13 @@ fn coloured(shade: &Plane, colour: [f32; 3]) -> Planes {
     }
 }
 
-/// Soft light of a lamp at (x, y): 1 in the middle, a quarter at twice `reach` pixels.
+/// Soft light of a lamp at (x, y): 1 in the middle, a quarter at twice `reach` pixels, nothing from five times on (hulls turn away).
 fn falloff(x: i32, y: i32, at: (f32, f32), reach: f32) -> f32 {
     let near = |a: i32, b: f32| narrow(f64::from(a)) + 0.5 - b;
     let (dx, dy) = (near(x, at.0), near(y, at.1));
     let far = (dx * dx + dy * dy) / (reach * reach);
-    1.0 / ((1.0 + far * 0.25) * (1.0 + far * 0.25))
+    let end = (1.0 - far / 25.0).max(0.0);
+    end * end / ((1.0 + far * 0.25) * (1.0 + far * 0.25))
 }
 
 impl LitSet {
@@ -106,13 +107,12 @@ impl LitSet {
                 })
                 .sum()
         });
-        let cut = |plane: Plane| plane.map(|light| if light < 2e-5 { 0.0 } else { light });
         Self {
             unlit,
             groups: [
                 coloured(&windows, [0.55, 0.42, 0.22]),
-                coloured(&cut(engine), [0.35, 0.55, 1.0]),
-                coloured(&cut(running), [1.0, 0.25, 0.18]),
+                coloured(&engine, [0.35, 0.55, 1.0]),
+                coloured(&running, [1.0, 0.25, 0.18]),
             ],
         }
     }

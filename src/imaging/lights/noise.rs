@@ -1,6 +1,6 @@
 //! How noisy a photo's linear light is, and how much of it a separated light inherits.
 
-use crate::imaging::basics::statistics::{NORMAL_FROM_MAD, median};
+use crate::imaging::basics::statistics::{NORMAL_FROM_MAD, median, percentile};
 use crate::pixels::convert::{count_f32, floor_index};
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
@@ -26,6 +26,9 @@ const GROUP: usize = 24;
 /// noise (found on made noise: see the test).
 const QUIET: f64 = 0.25;
 const QUIET_SHARE: f32 = 0.87;
+/// Share of the groups, ordered by slope, that is taken to be free of texture, and the light from which on a slope is told.
+const CLEAN: f32 = 0.3;
+const LEAST_LIGHT: f32 = 2e-3;
 /// Light from which on clipping takes noise away.
 const BRIGHTEST: f32 = 0.85;
 /// Least variance: rounding of an 8-bit file in the dark.
@@ -115,41 +118,26 @@ fn second_difference(data: &[f32], at: usize, width: usize) -> f32 {
     corners - 2.0 * sides + 4.0 * data[at]
 }
 
-/// The straight line through `points` (light, variance), weighted by 1 / variance squared, twice more without points that lie far above
-/// it: texture only adds. Never negative.
+/// Floor and slope of `points` (light, variance), never negative. Texture only adds, and may hide the noise of most bright places, so
+/// the slope is a low one among those that the points ask for, and the floor what the darkest points have besides.
 fn lower_line(points: &[(f32, f32)]) -> (f32, f32) {
-    let mut kept = points.to_vec();
-    let mut line = (LEAST, 0.0);
+    let dark = points.len().div_ceil(8);
+    let mut floor = LEAST;
+    let mut slope = 0.0;
     for _ in 0..4 {
-        let mut sums = [0.0_f64; 5];
-        for (x, y) in kept.iter().map(|(x, y)| (f64::from(*x), f64::from(*y))) {
-            let weight = 1.0 / (y * y);
-            for (sum, term) in sums.iter_mut().zip([1.0, x, y, x * x, x * y]) {
-                *sum += weight * term;
-            }
-        }
-        let [one, x, y, xx, xy] = sums;
-        if one <= 0.0 {
-            return line;
-        }
-        let spread = one * xx - x * x;
-        let slope = if spread > 1e-9 * one * xx {
-            ((one * xy - x * y) / spread).max(0.0)
-        } else {
-            0.0
-        };
-        let floor = ((y - slope * x) / one).max(f64::from(LEAST));
-        line = (
-            crate::pixels::convert::narrow(floor),
-            crate::pixels::convert::narrow(slope),
-        );
-        let before = kept.len();
-        kept.retain(|(light, variance)| *variance < 1.6 * (line.0 + line.1 * light));
-        if kept.len() == before || kept.len() < 3 {
-            return line;
-        }
+        let steps: Vec<f32> = points
+            .iter()
+            .filter(|(light, _)| *light > LEAST_LIGHT)
+            .map(|(light, variance)| (variance - floor).max(0.0) / light)
+            .collect();
+        slope = percentile(&steps, CLEAN).unwrap_or(0.0);
+        let rests: Vec<f32> = points[..dark]
+            .iter()
+            .map(|(light, variance)| variance - slope * light)
+            .collect();
+        floor = median(&rests).unwrap_or(LEAST).max(LEAST);
     }
-    line
+    (floor, slope)
 }
 
 #[cfg(test)]

@@ -18,12 +18,12 @@ pub struct LitArea {
 /// Deviations of the smoothed light's noise that a lit pixel stands out by.
 const DEVIATIONS: f32 = 5.0;
 /// Share of what lamps give (the upper end of all significant light) below which light counts as thrown on the model, not as a lamp.
-const LAMP_SHARE: f32 = 0.08;
+const LAMP_SHARE: f32 = 0.12;
 /// Least light of a lit pixel.
 const LEAST_LIGHT: f32 = 4e-3;
 /// Sigma of the smoothing, and what it leaves of white noise's variance: 1 / (4 pi sigma^2).
-const SMOOTH_PX: f32 = 0.8;
-const SMOOTHED: f32 = 0.124_34;
+const SMOOTH_PX: f32 = 1.0;
+const SMOOTHED: f32 = 0.079_58;
 /// Areas of fewer pixels are noise; holes of fewer pixels are closed.
 const LEAST_AREA: usize = 4;
 const LEAST_HOLE: usize = 60;
