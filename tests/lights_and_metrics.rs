@@ -5,9 +5,10 @@ mod metrics;
 
 use metrics::{mean_square, psnr, ssim_map};
 use platebench::geometry::Rect;
-use platebench::imaging::lights::{Layer, add, difference};
+use platebench::imaging::lights::difference;
+use platebench::imaging::lights::lay::{LaidOver, lay_over};
 use platebench::pixels::convert::narrow;
-use platebench::pixels::{Plane, Planes};
+use platebench::pixels::{Image, Plane, Planes};
 
 /// Linear light of an sRGB code position 0..255 (IEC 61966-2-1), and back.
 fn light_of(code: f64) -> f64 {
@@ -35,6 +36,22 @@ fn one(light: f64) -> Planes {
     }
 }
 
+fn image(planes: &Planes) -> Image {
+    let [red, green, blue] = planes.pixel(0);
+    Image::from_fn(planes.rect(), |_, _| [red, green, blue, 1.0])
+}
+
+/// `light` laid over `plate` as it is, `stops` stronger.
+fn laid(plate: &Planes, light: &Planes, stops: f32) -> f32 {
+    let mut tile = image(plate);
+    let as_shot = LaidOver {
+        stops,
+        ..LaidOver::default()
+    };
+    lay_over(&mut tile, &image(light), None, &as_shot);
+    tile.data[0][1]
+}
+
 #[test]
 fn a_light_pass_adds_as_the_table_says() {
     let table = include_str!("checks/light_pass.csv");
@@ -57,18 +74,14 @@ fn a_light_pass_adds_as_the_table_says() {
         // The light pass was shot with the key off, `stops` stops longer.
         let exposure = narrow(libm::exp2(-stops));
         let light = difference(&lit, &one(0.0), exposure, [0.0; 3]);
-        let made = add(&plate, &[Layer::plain(&light)]).rgb[1].data[0];
+        let made = laid(&plate, &light, 0.0);
         assert!((f64::from(made) - sum).abs() < 1e-6, "{row:?}: {made}");
         assert!(
             (code_of(f64::from(made)) - code).abs() < 0.01,
             "{row:?}: {made}"
         );
         assert_eq!(made > 1.0, over > 0.5, "{row:?}");
-        let by_gain = Layer {
-            gain_stops: narrow(-stops),
-            ..Layer::plain(&lit)
-        };
-        let same = add(&plate, &[by_gain]).rgb[1].data[0];
+        let same = laid(&plate, &lit, narrow(-stops));
         assert!((same - made).abs() < 1e-7, "{row:?}: {same} for {made}");
     }
 }

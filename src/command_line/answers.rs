@@ -6,6 +6,7 @@ use crate::project::History;
 use crate::session::build::BuildReport;
 use crate::session::describe::Described;
 use crate::session::fuse_files::{FuseReport, FuseRequest, FusedFrame};
+use crate::session::light_files::{LightReport, LightRequest};
 use crate::session::pack::PackReport;
 use crate::session::sources::SourceState;
 use crate::session::step_list::step_list;
@@ -83,6 +84,38 @@ fn seconds(stages: &[(&'static str, f64)]) -> Value {
         short(stages.iter().map(|(_stage, time)| time).sum()),
     );
     Value::Object(all)
+}
+
+pub(super) fn light(request: &LightRequest, report: &LightReport, common: &Common) {
+    if !common.quiet {
+        for warning in &report.warnings {
+            eprintln!("warning: {warning}");
+        }
+    }
+    if common.json {
+        print_json(&json!({
+            "output": name(&request.output),
+            "width": report.size.width,
+            "height": report.size.height,
+            "to_unlit": report.to_unlit,
+            "exposure_stops": short(report.exposure_stops),
+            "key_light": report.key_light,
+            "key_rgb": report.key_rgb,
+            "residual_px": report.residual_px,
+            "added_share": report.added_share,
+            "scale": report.scale,
+            "lit_output": request.output_lit.as_deref().map(name),
+            "warnings": report.warnings,
+        }));
+    } else if !common.quiet {
+        println!(
+            "the added light is {} ({} x {} px, {:.1} % of the picture)",
+            request.output.display(),
+            report.size.width,
+            report.size.height,
+            report.added_share * 100.0
+        );
+    }
 }
 
 pub(super) fn built(report: &BuildReport, progress: &Progress, common: &Common) {

@@ -11,14 +11,16 @@ mod progress;
 mod record;
 mod words;
 
+use crate::project::KeyLight;
 use crate::session::build::BuildRequest;
 use crate::session::fuse_files::{BadFrames, FuseRequest, fuse_files};
+use crate::session::light_files::{LightRequest, light_files};
 use crate::session::{Session, SessionError, Settings, demo, describe, system};
 use clap::Parser as _;
 use progress::Progress;
 use std::path::PathBuf;
 use std::process::ExitCode;
-use words::{Call, Common, Words};
+use words::{Call, Common, KeyWord, Words};
 
 /// What the process that calls this should do next.
 #[derive(Debug)]
@@ -82,6 +84,7 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
         Some(Call::Verify { project, receipt }) => {
             record::verify(&project, receipt.as_deref(), (&words.common, &settings))
         }
+        Some(Call::Light(call)) => light(call, (&words.common, &settings)),
         Some(Call::Pack { project, output }) => {
             record::pack(&project, &output, (&words.common, &settings))
         }
@@ -114,6 +117,30 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
             Ok(Ended::Done)
         }
     }
+}
+
+fn light(
+    call: words::LightCall,
+    (common, settings): (&Common, &Settings),
+) -> Result<Ended, SessionError> {
+    let request = LightRequest {
+        unlit: crate::session::photos_at(&call.unlit)?,
+        lit: crate::session::photos_at(&call.lit)?,
+        key_light: match call.key_light {
+            KeyWord::On => KeyLight::On,
+            KeyWord::Dimmed => KeyLight::Dimmed,
+            KeyWord::Off => KeyLight::Off,
+            KeyWord::Auto => KeyLight::Auto,
+        },
+        output: call.output,
+        bits: call.bits,
+        output_lit: call.out_lit,
+    };
+    let progress = Progress::new(common);
+    let report = light_files(&request, settings, &progress)?;
+    progress.finish();
+    answers::light(&request, &report, common);
+    Ok(Ended::Done)
 }
 
 fn settings(common: &Common) -> Settings {

@@ -60,6 +60,8 @@ pub(super) enum Call {
     Demo(DemoCall),
     /// One stack to one plate: register, match, fuse.
     Fuse(FuseCall),
+    /// Separate the light that the practicals added.
+    Light(LightCall),
     /// Build the finished scene and write a receipt beside it.
     Build(BuildCall),
     /// List every step that was ever recorded, and name states of the scene.
@@ -183,6 +185,42 @@ pub(super) struct FuseCall {
     /// Leave out frames that cannot be used, with a warning each.
     #[arg(long)]
     pub(super) skip_bad: bool,
+}
+
+/// The words of `light`.
+#[derive(Debug, Args)]
+pub(super) struct LightCall {
+    /// The photos with the practicals off: files, folders or quoted patterns.
+    #[arg(long, value_name = "FRAMES", num_args = 1.., required = true)]
+    pub(super) unlit: Vec<PathBuf>,
+    /// The photos with the practicals on; shorter exposures among them bring back saturated cores.
+    #[arg(long, value_name = "FRAMES", num_args = 1.., required = true)]
+    pub(super) lit: Vec<PathBuf>,
+    /// The added light alone, in linear light: .tif, .png, .jpg or .exr.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// Bits per channel, where the format has a choice.
+    #[arg(long, value_parser = bits)]
+    pub(super) bits: Option<u8>,
+    /// What the stage's key light did in the lit photos.
+    #[arg(long, value_enum, default_value_t = KeyWord::Auto, value_name = "WHAT")]
+    pub(super) key_light: KeyWord,
+    /// Also write the unlit plate with the light laid over.
+    #[arg(long, value_name = "FILE")]
+    pub(super) out_lit: Option<PathBuf>,
+}
+
+/// What the key light did.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum KeyWord {
+    /// As in the unlit photos.
+    On,
+    /// Weaker than in the unlit photos.
+    Dimmed,
+    /// Off: the practicals alone.
+    Off,
+    /// To be measured.
+    Auto,
 }
 
 fn bits(text: &str) -> Result<u8, String> {

@@ -1,15 +1,13 @@
 //! From the record's terms to the terms of `imaging`, which knows no projects.
 
-use crate::engine::stamp::Stamp;
-use crate::geometry::Rect;
 use crate::imaging::basics::colour;
 use crate::imaging::basics::colour::white_balance;
-use crate::imaging::{blend, finish, fuse, grade, mask, matte};
+use crate::imaging::lights::lay::{Glare, LaidOver};
+use crate::imaging::{blend, finish, fuse, grade, lights, matte};
 use crate::pixels::convert::{count_f32, narrow};
 use crate::pixels::{Image, Plane, Planes};
 use crate::project::{
-    Blend, Develop, Finish, FuseSettings, Grade, Mask, MaskPart, MatteMethod, Shape, Sign,
-    WhiteBalance,
+    Blend, Develop, Finish, FuseSettings, Grade, LayOver, MatteMethod, PracticalGroup, WhiteBalance,
 };
 
 /// Pixels at full size per pixel of `level`.
@@ -20,116 +18,6 @@ pub(super) fn level_factor(level: u32) -> f64 {
 /// Pixels of `level` per pixel at full size.
 pub(super) fn level_scale(level: u32) -> f32 {
     narrow(1.0 / level_factor(level))
-}
-
-/// What a mask does to one tile.
-#[derive(Debug)]
-pub(super) enum MaskHere<'a> {
-    /// It keeps everything out.
-    Nothing,
-    /// There is no mask: everything is let in.
-    Everywhere,
-    /// These parts reach the tile.
-    Some {
-        mask: &'a Mask,
-        parts: Vec<&'a MaskPart>,
-    },
-}
-
-/// What `mask` does to the pixels of `rect` at `level`.
-pub(super) fn mask_here(mask: Option<&Mask>, rect: Rect, level: u32) -> MaskHere<'_> {
-    let Some(mask) = mask else {
-        return MaskHere::Everywhere;
-    };
-    let parts = reaching(mask, rect, level);
-    if parts.is_empty() && !mask.inverted {
-        MaskHere::Nothing
-    } else {
-        MaskHere::Some { mask, parts }
-    }
-}
-
-/// The parts of a mask that can be felt in `rect` at `level`.
-fn reaching(mask: &Mask, rect: Rect, level: u32) -> Vec<&MaskPart> {
-    let margin = adjust(mask).reach_px();
-    // One pixel of the level more on every side, for its own softening.
-    let step = 2 * (1_i32 << level.min(20));
-    let wide = Rect::new(
-        rect.x0.saturating_mul(step / 2),
-        rect.y0.saturating_mul(step / 2),
-        rect.x1.saturating_mul(step / 2),
-        rect.y1.saturating_mul(step / 2),
-    )
-    .grow(margin + step);
-    let felt = |part: &&MaskPart| part.on && !mask::bounds(&drawn(part)).intersect(wide).is_empty();
-    mask.parts.iter().map(AsRef::as_ref).filter(felt).collect()
-}
-
-impl MaskHere<'_> {
-    /// Adds what the tile depends on.
-    pub(super) fn add_to(&self, stamp: Stamp) -> Stamp {
-        match self {
-            Self::Nothing => stamp.text("nothing"),
-            Self::Everywhere => stamp.text("everywhere"),
-            Self::Some { mask, parts } => {
-                let stamp = stamp.parameters(&(mask.grow_px, mask.feather_px, mask.inverted));
-                parts.iter().fold(stamp, |stamp, part| {
-                    stamp.parameters(&(&part.sign, part.strength, &part.shape))
-                })
-            }
-        }
-    }
-}
-
-/// The mask over `rect` at `level`; `None` where there is no mask.
-pub(super) fn draw_mask(mask: Option<&Mask>, rect: Rect, level: u32) -> Option<Plane> {
-    let mask = mask?;
-    let parts: Vec<mask::Part> = reaching(mask, rect, level).into_iter().map(drawn).collect();
-    Some(mask::rasterise(&parts, &adjust(mask), rect, level))
-}
-
-fn adjust(mask: &Mask) -> mask::Adjust {
-    mask::Adjust {
-        grow_px: mask.grow_px,
-        feather_px: mask.feather_px,
-        invert: mask.inverted,
-    }
-}
-
-fn drawn(part: &MaskPart) -> mask::Part {
-    let mode = match part.sign {
-        Sign::Add => mask::Mode::Add,
-        Sign::Remove => mask::Mode::Remove,
-    };
-    let shape = match &part.shape {
-        Shape::Stroke {
-            points,
-            radius_px,
-            softness,
-        } => mask::Shape::Stroke(mask::Stroke {
-            points: points.clone(),
-            pressure: Vec::new(),
-            radius_px: *radius_px,
-            softness: *softness,
-            strength: part.strength,
-        }),
-        Shape::Outline { nodes, feather_px } => {
-            let control = |at: crate::geometry::Point, handle: Option<crate::geometry::Point>| {
-                handle.map(|handle| crate::geometry::Point::new(at.x + handle.x, at.y + handle.y))
-            };
-            let nodes = nodes.iter().map(|node| mask::Node {
-                at: node.at,
-                arrive: control(node.at, node.before),
-                leave: control(node.at, node.after),
-            });
-            mask::Shape::Outline(mask::Outline {
-                nodes: nodes.collect(),
-                feather_px: *feather_px,
-                strength: part.strength,
-            })
-        }
-    };
-    mask::Part { mode, shape }
 }
 
 /// Develops a frame and brings it to the reference's light: black off, gains, exposure, white balance, tone.
@@ -174,6 +62,39 @@ pub(super) fn graded(tile: &mut Image, recorded: &Grade, mask: Option<&Plane>) {
         saturation: recorded.saturation,
     };
     grade::apply(tile, &settings, mask);
+}
+
+/// What a lens puts round a group's lamps at `level`; `None` for nothing.
+pub(super) fn glare(group: &PracticalGroup, level: u32) -> Option<Glare> {
+    let shrink = level_scale(level);
+    let spikes = group.spikes.filter(|spikes| spikes.share > 0.0);
+    let glows = group.glow_px > 0.0 && group.glow_share > 0.0;
+    (glows || spikes.is_some()).then(|| Glare {
+        glow_px: group.glow_px * shrink,
+        glow_share: if glows { group.glow_share } else { 0.0 },
+        spikes: spikes.map(|spikes| lights::Spikes {
+            blades: spikes.blades,
+            turn_deg: spikes.turn_deg,
+            core_px: lights::core_px(spikes.f_number) * spikes.length * shrink,
+            share: spikes.share,
+            spread: spikes.spread,
+        }),
+    })
+}
+
+/// How a group is laid over.
+pub(super) fn laid_over(group: &PracticalGroup, key_rgb: [f32; 3]) -> LaidOver {
+    let flicker = group.flicker.map_or(0.0, |flicker| {
+        let typical = f32::from(flicker.hundredths) / 100.0;
+        lights::flicker_stops(flicker.seed, group.id.0, typical)
+    });
+    LaidOver {
+        stops: group.stops + flicker,
+        tint_rgb: group.tint_rgb,
+        covering_key_rgb: (group.lay_over == LayOver::Covering).then_some(key_rgb),
+        keep_colour: group.keep_colour,
+        light_is_masked: glare(group, 0).is_some(),
+    }
 }
 
 /// The settings of the fusion. Detail 0 gathers energy over 2 px (clean), 1 over 1.2 px.

@@ -5,6 +5,7 @@ use crate::imaging::basics::colour::Gamut;
 use crate::imaging::finish::encode::Channels;
 use crate::imaging::finish::{self, Dither};
 use crate::pixels::Image;
+use crate::pixels::convert::unit_to_u16;
 
 /// How finished light becomes numbers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,4 +60,21 @@ impl Exported {
             ),
         }
     }
+}
+
+/// Linear light with BT.709 primaries as 16-bit codes: light times the factor given, which is 1, or less where light goes beyond white.
+/// Light below 0, which is noise, is written as 0.
+#[must_use]
+pub fn scaled_light(light: &Image) -> (Vec<u16>, f32) {
+    let pixels = finish::linear_bt709(light);
+    let most = pixels
+        .iter()
+        .flat_map(|pixel| &pixel[..3])
+        .fold(1.0_f32, |most, value| most.max(*value));
+    let scale = 1.0 / most;
+    let codes = pixels
+        .iter()
+        .flat_map(|pixel| &pixel[..3])
+        .map(|value| unit_to_u16(value * scale));
+    (codes.collect(), scale)
 }

@@ -4,9 +4,12 @@ use crate::engine::adapt;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
 use crate::geometry::{Mesh, Rect, Transform};
-use crate::imaging::basics::{colour, resample};
+use crate::imaging::basics::colour;
+use crate::imaging::basics::edges::grow;
+use crate::imaging::basics::resample::{self, Kernel};
 use crate::imaging::inspect;
-use crate::pixels::{Plane, Planes};
+use crate::imaging::lights::{Exposed, LightNoise};
+use crate::pixels::{Numbers, Plane, Planes, Samples};
 use crate::project::{Develop, Frame, FuseSettings, PassRole, Plate, Project, Take, Variant};
 use std::sync::Arc;
 
@@ -43,6 +46,8 @@ pub struct StackPlan {
 pub struct TakePlan {
     /// The frames.
     pub frames: Vec<LitPlan>,
+    /// Whether the unlit frames' light is taken off (light passes), or the light is wanted as it is.
+    pub separates: bool,
 }
 
 /// One frame of a pass.
@@ -178,21 +183,31 @@ pub fn take_plan(
         let partner = unlit
             .frames
             .iter()
-            .position(|frame| frame.frame == entry.partner);
+            .position(|frame| frame.frame == entry.partner)
+            .ok_or_else(not_prepared)?;
+        // What matches the unlit frame to its stack matches the lit one too.
+        let gain_rgb = if is_light {
+            unlit.frames[partner].gain_rgb
+        } else {
+            [1.0; 3]
+        };
         frames.push(LitPlan {
             frame: FramePlan {
                 frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
                 plate_from_frame: place.after(&entry.to_reference),
                 mesh: variant.mesh().cloned(),
-                gain_rgb: [entry.exposure_gain; 3],
+                gain_rgb: gain_rgb.map(|gain| gain * entry.exposure_gain),
                 offset_rgb: [0.0; 3],
                 hot_pixels: Arc::clone(&hot_pixels),
             },
-            partner: partner.ok_or_else(not_prepared)?,
+            partner,
             key_rgb: if is_light { entry.key_rgb } else { [0.0; 3] },
         });
     }
-    Ok(TakePlan { frames })
+    Ok(TakePlan {
+        frames,
+        separates: is_light,
+    })
 }
 
 /// A frame's light on its own pixels, as decoded.
@@ -211,23 +226,16 @@ pub fn decoded(world: &World<'_>, frame: &Frame) -> Result<Planes, EngineError> 
         .map_err(failed)
 }
 
-/// A frame's light on its own pixels, developed as its plan says, and the way there from the plate.
+/// A frame's light on its own pixels, developed as its plan says.
 fn developed(
     world: &World<'_>,
     plan: &FramePlan,
     develop: &Develop,
-) -> Result<(Planes, Transform), EngineError> {
+) -> Result<Planes, EngineError> {
     let mut planes = decoded(world, &plan.frame)?;
     inspect::mend(&mut planes, &plan.hot_pixels);
     adapt::develop(&mut planes, develop, plan.gain_rgb, plan.offset_rgb);
-    let frame_from_plate = plan
-        .plate_from_frame
-        .inverse()
-        .ok_or_else(|| EngineError::Plate {
-            plate: plan.frame.file.clone(),
-            why: "its registration is not a proper place; measure it again".to_owned(),
-        })?;
-    Ok((planes, frame_from_plate))
+    Ok(planes)
 }
 
 /// A frame's light on the plate, and where there is any (0..=1).
@@ -240,23 +248,7 @@ pub fn on_plate(
     develop: &Develop,
     rect: Rect,
 ) -> Result<(Planes, Plane), EngineError> {
-    let (planes, frame_from_plate) = developed(world, plan, develop)?;
-    let kernel = resample::Kernel::Lanczos3;
-    let Some(mesh) = &plan.mesh else {
-        return Ok(resample::sample_planes(
-            &planes,
-            rect,
-            &frame_from_plate,
-            kernel,
-        ));
-    };
-    let image = adapt::image_of(&planes, &Plane::filled(planes.rect(), 1.0));
-    let place = |point| {
-        let found = frame_from_plate.apply(mesh.apply(point));
-        (found.x.is_finite() && found.y.is_finite()).then_some(found)
-    };
-    let sampled = resample::sample_image_mapped(&image, rect, &place, kernel);
-    Ok(adapt::planes_and_coverage(&sampled))
+    plan.sampled(&developed(world, plan, develop)?, rect)
 }
 
 /// A frame's luma on the plate, for looking at and not for keeping, and where there is any (0..=1).
@@ -269,15 +261,129 @@ pub fn luma_on_plate(
     develop: &Develop,
     rect: Rect,
 ) -> Result<(Plane, Plane), EngineError> {
-    if plan.mesh.is_some() {
-        let (planes, valid) = on_plate(world, plan, develop, rect)?;
-        return Ok((adapt::luma(&planes), valid));
+    let luma = adapt::luma(&developed(world, plan, develop)?);
+    plan.sampled_plane(&luma, rect, Kernel::Cubic)
+}
+
+/// A frame on the plate with what is known of its noise and its saturated places.
+///
+/// # Errors
+/// When it cannot be read.
+pub fn on_plate_with_noise(
+    world: &World<'_>,
+    plan: &FramePlan,
+    develop: &Develop,
+    rect: Rect,
+) -> Result<Exposed, EngineError> {
+    let planes = developed(world, plan, develop)?;
+    let (light, valid) = plan.sampled(&planes, rect)?;
+    let noise = LightNoise::of_frame(&planes);
+    // A mesh moves parts by so little that the kernel keeps as much noise as without it.
+    let kept = resample::noise_kept(rect, &plan.frame_from_plate()?, Kernel::Lanczos3);
+    let mut variance = light.clone();
+    for (channel, plane) in variance.rgb.iter_mut().enumerate() {
+        for (value, kept) in plane.data.iter_mut().zip(&kept.data) {
+            *value = kept * noise.variance(channel, *value);
+        }
     }
-    let (planes, frame_from_plate) = developed(world, plan, develop)?;
-    Ok(resample::sample_plane(
-        &adapt::luma(&planes),
-        rect,
-        &frame_from_plate,
-        resample::Kernel::Cubic,
-    ))
+    let marks = saturated(&*world.sources.samples(&plan.frame)?);
+    let (saturated, _) = plan.sampled_plane(&marks, rect, Kernel::Linear)?;
+    Ok(Exposed {
+        light,
+        variance,
+        saturated,
+        valid,
+    })
+}
+
+impl FramePlan {
+    fn frame_from_plate(&self) -> Result<Transform, EngineError> {
+        self.plate_from_frame
+            .inverse()
+            .ok_or_else(|| EngineError::Plate {
+                plate: self.frame.file.clone(),
+                why: "its registration is not a proper place; measure it again".to_owned(),
+            })
+    }
+
+    /// The frame's `planes` on the plate, and where there are any.
+    fn sampled(&self, planes: &Planes, rect: Rect) -> Result<(Planes, Plane), EngineError> {
+        let frame_from_plate = self.frame_from_plate()?;
+        let Some(mesh) = &self.mesh else {
+            return Ok(resample::sample_planes(
+                planes,
+                rect,
+                &frame_from_plate,
+                Kernel::Lanczos3,
+            ));
+        };
+        let image = adapt::image_of(planes, &Plane::filled(planes.rect(), 1.0));
+        let place = |point| {
+            let found = frame_from_plate.apply(mesh.apply(point));
+            (found.x.is_finite() && found.y.is_finite()).then_some(found)
+        };
+        let sampled = resample::sample_image_mapped(&image, rect, &place, Kernel::Lanczos3);
+        Ok(adapt::planes_and_coverage(&sampled))
+    }
+
+    /// One plane of the frame on the plate, and where there is any.
+    fn sampled_plane(
+        &self,
+        plane: &Plane,
+        rect: Rect,
+        kernel: Kernel,
+    ) -> Result<(Plane, Plane), EngineError> {
+        if self.mesh.is_none() {
+            let frame_from_plate = self.frame_from_plate()?;
+            return Ok(resample::sample_plane(
+                plane,
+                rect,
+                &frame_from_plate,
+                kernel,
+            ));
+        }
+        let grey = Planes {
+            rgb: [plane.clone(), plane.clone(), plane.clone()],
+        };
+        let (Planes { rgb: [one, ..] }, valid) = self.sampled(&grey, rect)?;
+        Ok((one, valid))
+    }
+}
+
+/// Share of the largest code from which on a number counts as saturated.
+const FULL: f32 = 0.995;
+/// Pixels round a saturated one that sampling between pixels mixes with it.
+const MIXED_PX: f32 = 3.0;
+
+/// 1 where a photo's numbers are at the end of their range in any colour, and close by. Floating-point photos that go beyond white
+/// are not clipped anywhere.
+fn saturated(samples: &Samples) -> Plane {
+    let colours = if samples.channels < 3 { 1 } else { 3 };
+    let full: Vec<bool> = match &samples.numbers {
+        Numbers::U8(codes) => full(codes, (samples.channels, colours), |code| {
+            f32::from(code) >= FULL * 255.0
+        }),
+        Numbers::U16(codes) => full(codes, (samples.channels, colours), |code| {
+            f32::from(code) >= FULL * 65535.0
+        }),
+        Numbers::F32(values) if values.iter().any(|value| *value > 1.001) => Vec::new(),
+        Numbers::F32(values) => full(values, (samples.channels, colours), |value| value >= FULL),
+    };
+    let rect = samples.size.rect();
+    if !full.contains(&true) {
+        return Plane::zero(rect);
+    }
+    let data = full.iter().map(|full| f32::from(u8::from(*full))).collect();
+    grow(&Plane { rect, data }, MIXED_PX)
+}
+
+fn full<T: Copy>(
+    numbers: &[T],
+    (channels, colours): (usize, usize),
+    is_full: impl Fn(T) -> bool,
+) -> Vec<bool> {
+    numbers
+        .chunks_exact(channels.max(1))
+        .map(|pixel| pixel[..colours].iter().any(|number| is_full(*number)))
+        .collect()
 }

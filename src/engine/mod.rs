@@ -14,10 +14,13 @@ mod adapt;
 pub mod export;
 pub mod frames;
 pub mod light_colour;
+mod masks;
 pub mod measure;
+mod passes;
 pub mod plate_tiles;
 pub mod ports;
 pub mod scene_tiles;
+mod separated;
 mod sky;
 pub mod stamp;
 pub mod store;
@@ -25,6 +28,7 @@ pub mod view;
 pub mod wholes;
 
 pub use ports::{EngineError, Scratch, SourceError, Sources, Watch};
+pub use separated::SeparatedLight;
 pub use store::{Counts, TileStore};
 
 use crate::geometry::{Size, TileGrid};

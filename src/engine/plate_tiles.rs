@@ -5,18 +5,18 @@
 //!
 //! Every level of a plate is computed in its own right: masks are drawn and light is laid over at that level's size.
 
-use crate::engine::adapt::{self, MaskHere};
+use crate::engine::adapt;
+use crate::engine::masks::{self, MaskHere, MaskPlan};
 use crate::engine::sky::Sky;
 use crate::engine::stamp::Stamp;
 use crate::engine::wholes::{self, Product, WholePlan};
 use crate::engine::{Counts, Engine, EngineError, World};
 use crate::geometry::{Rect, Size, TileIndex};
-use crate::imaging::lights::lay as lights;
+use crate::imaging::lights::lay::{LaidOver, lay_over};
 use crate::imaging::matte;
 use crate::pixels::{Image, Plane};
 use crate::project::{
-    Fingerprint, Grade, LayOver, Mask, Matte, MatteMethod, Plate, PracticalGroup, Project, Source,
-    StepKind,
+    Fingerprint, Grade, Matte, MatteMethod, Plate, PracticalGroup, Project, Source, StepKind,
 };
 use std::sync::Arc;
 
@@ -51,21 +51,78 @@ enum Base {
 
 #[derive(Debug, Clone)]
 enum Operation {
-    Group {
-        group: PracticalGroup,
-        light: WholePlan,
-        key_rgb: [f32; 3],
-        mask: Option<Arc<Mask>>,
-    },
+    Group(GroupPlan),
     Matte {
         matte: Matte,
         silhouette: Option<WholePlan>,
-        mask: Option<Arc<Mask>>,
+        mask: Option<Arc<MaskPlan>>,
     },
     Grade {
         grade: Grade,
-        mask: Option<Arc<Mask>>,
+        mask: Option<Arc<MaskPlan>>,
     },
+}
+
+/// A practical group and the light it has.
+#[derive(Debug, Clone)]
+struct GroupPlan {
+    group: PracticalGroup,
+    light: WholePlan,
+    laid: LaidOver,
+    mask: Option<Arc<MaskPlan>>,
+}
+
+impl GroupPlan {
+    fn new(project: &Project, plate: &Plate, group: &PracticalGroup) -> Result<Self, EngineError> {
+        let plain = wholes::light(project, plate, group.pass)?;
+        let laid = adapt::laid_over(group, plain.key_rgb());
+        Ok(Self {
+            group: group.clone(),
+            light: wholes::quiet(plain, group.denoise),
+            laid,
+            mask: MaskPlan::new(project, plate, group.mask, group.outside_share)?,
+        })
+    }
+
+    /// The light as it is laid over at `level`: with the lens's glare where there is any.
+    fn light_at(&self, level: u32) -> (WholePlan, u32) {
+        match adapt::glare(&self.group, level) {
+            None => (self.light.clone(), level),
+            Some(glare) => {
+                let glared = wholes::glared(self.light.clone(), (glare, level), self.mask.as_ref());
+                (glared, 0)
+            }
+        }
+    }
+
+    /// What the mask does to a tile. Glare spreads over all of it.
+    fn here(&self, place: &Place) -> MaskHere<'_> {
+        if self.laid.light_is_masked {
+            MaskHere::Everywhere
+        } else {
+            masks::mask_here(self.mask.as_deref(), place.rect, place.level)
+        }
+    }
+
+    fn stamp(&self, before: Fingerprint, place: &Place) -> Fingerprint {
+        let here = self.here(place);
+        if matches!(here, MaskHere::Nothing) {
+            return before;
+        }
+        let laid = &self.laid;
+        here.add_to(
+            Stamp::new("group 2")
+                .input(before)
+                .input(self.light_at(place.level).0.stamp)
+                .parameters(&(
+                    laid.stops,
+                    laid.tint_rgb,
+                    laid.covering_key_rgb,
+                    laid.keep_colour,
+                )),
+        )
+        .done()
+    }
 }
 
 impl PlatePlan {
@@ -77,25 +134,11 @@ impl PlatePlan {
         let (size, base) = plan_base(project, plate)?;
         let mut operations = Vec::new();
         for group in plate.groups.iter().filter(|group| group.on) {
-            let mask = group.mask.and_then(|id| plate.mask(id)).cloned();
-            let glowing = group.glow_px > 0.0 && group.glow_share > 0.0;
-            let plain = wholes::light(project, plate, group.pass)?;
-            let key_rgb = plain.key_rgb();
-            let (light, mask) = if glowing {
-                (wholes::glow(plain, group, mask.as_deref()), None)
-            } else {
-                (plain, mask)
-            };
-            operations.push(Operation::Group {
-                group: group.clone(),
-                light,
-                key_rgb,
-                mask,
-            });
+            operations.push(Operation::Group(GroupPlan::new(project, plate, group)?));
         }
         let lit_after = operations.len();
         for step in plate.steps.iter().filter(|step| step.on) {
-            let mask = step.mask.and_then(|id| plate.mask(id)).cloned();
+            let mask = MaskPlan::new(project, plate, step.mask, 0.0)?;
             operations.push(match &step.kind {
                 StepKind::Matte(matte) => {
                     let silhouette = match matte.method {
@@ -131,15 +174,8 @@ impl PlatePlan {
             Base::Whole(whole) => Some(whole),
             Base::Made(..) => None,
         };
-        let more = self
-            .operations
-            .iter()
-            .filter_map(|operation| match operation {
-                Operation::Group { light, .. } => Some(light),
-                Operation::Matte { silhouette, .. } => silhouette.as_ref(),
-                Operation::Grade { .. } => None,
-            });
-        base.into_iter().chain(more)
+        base.into_iter()
+            .chain(self.operations.iter().flat_map(Operation::wholes))
     }
 
     /// The fused stack under everything; `None` for made plates and those of a single frame.
@@ -233,26 +269,23 @@ impl Place {
 }
 
 impl Operation {
+    /// The whole pictures it needs, in the order they must be computed. Glare is made when a level of it is wanted.
+    fn wholes(&self) -> Vec<&WholePlan> {
+        let (mask, own) = match self {
+            Self::Group(group) => (&group.mask, Some(&group.light)),
+            Self::Matte {
+                silhouette, mask, ..
+            } => (mask, silhouette.as_ref()),
+            Self::Grade { mask, .. } => (mask, None),
+        };
+        let looks = mask.iter().flat_map(|mask| mask.wholes());
+        looks.chain(own).collect()
+    }
+
     /// The fingerprint after this operation; `before` itself where it does nothing to this tile.
     fn stamp(&self, before: Fingerprint, place: &Place) -> Fingerprint {
         match self {
-            Self::Group {
-                group,
-                light,
-                key_rgb,
-                mask,
-            } => match adapt::mask_here(mask.as_deref(), place.rect, place.level) {
-                MaskHere::Nothing => before,
-                here @ (MaskHere::Everywhere | MaskHere::Some { .. }) => here
-                    .add_to(
-                        Stamp::new("group 1")
-                            .input(before)
-                            .input(light.stamp)
-                            .number(u64::from(group.lay_over == LayOver::Covering))
-                            .parameters(&(group.stops, group.tint_rgb, key_rgb)),
-                    )
-                    .done(),
-            },
+            Self::Group(group) => group.stamp(before, place),
             Self::Matte {
                 matte,
                 silhouette,
@@ -262,14 +295,14 @@ impl Operation {
                 let stamp = silhouette
                     .iter()
                     .fold(stamp, |stamp, whole| stamp.input(whole.stamp));
-                adapt::mask_here(mask.as_deref(), place.rect, place.level)
+                masks::mask_here(mask.as_deref(), place.rect, place.level)
                     .add_to(stamp)
                     .done()
             }
             Self::Grade { grade, mask } => {
-                match adapt::mask_here(mask.as_deref(), place.rect, place.level) {
+                match masks::mask_here(mask.as_deref(), place.rect, place.level) {
                     MaskHere::Nothing => before,
-                    here @ (MaskHere::Everywhere | MaskHere::Some { .. }) => here
+                    here @ (MaskHere::Everywhere | MaskHere::Some(..)) => here
                         .add_to(Stamp::new("grade 1").input(before).parameters(grade))
                         .done(),
                 }
@@ -393,28 +426,13 @@ impl Engine {
     ) -> Result<Image, EngineError> {
         let mut tile = Image::clone(&before);
         match operation {
-            Operation::Group {
-                group,
-                light,
-                key_rgb,
-                mask,
-            } => {
-                let light =
-                    self.whole_tile(world, light, Product::Picture, (place.level, place.index))?;
-                let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
-                let laid = lights::LaidOver {
-                    stops: group.stops,
-                    tint_rgb: group.tint_rgb,
-                    covering_key_rgb: (group.lay_over == LayOver::Covering).then_some(*key_rgb),
-                };
-                lights::lay_over(&mut tile, &light, here.as_ref(), &laid);
-            }
+            Operation::Group(group) => self.lay_over(world, group, (&mut tile, place))?,
             Operation::Matte {
                 matte,
                 silhouette,
                 mask,
             } => {
-                let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
+                let here = self.draw_mask(world, mask.as_deref(), place.rect, place.level)?;
                 let coverage = match silhouette {
                     Some(whole) => {
                         Some(self.silhouette_coverage(world, plan, whole, (matte, place))?)
@@ -427,11 +445,32 @@ impl Engine {
                     .for_each(|keep| matte::keep(&mut tile, keep));
             }
             Operation::Grade { grade, mask } => {
-                let here = adapt::draw_mask(mask.as_deref(), place.rect, place.level);
+                let here = self.draw_mask(world, mask.as_deref(), place.rect, place.level)?;
                 adapt::graded(&mut tile, grade, here.as_ref());
             }
         }
         Ok(tile)
+    }
+
+    fn lay_over(
+        &self,
+        world: &World<'_>,
+        group: &GroupPlan,
+        (tile, place): (&mut Image, &Place),
+    ) -> Result<(), EngineError> {
+        let (light, level) = group.light_at(place.level);
+        if group.laid.light_is_masked {
+            self.ensure_whole(world, &light)?;
+        }
+        let light = self.whole_tile(world, &light, Product::Picture, (level, place.index))?;
+        let covers = group.laid.covering_key_rgb.is_some();
+        let here = if group.laid.light_is_masked && !covers {
+            None
+        } else {
+            self.draw_mask(world, group.mask.as_deref(), place.rect, place.level)?
+        };
+        lay_over(tile, &light, here.as_ref(), &group.laid);
+        Ok(())
     }
 
     fn silhouette_coverage(

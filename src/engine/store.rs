@@ -1,5 +1,6 @@
 //! Computed tiles in memory, within a byte budget; the least recently used go first.
 
+use crate::geometry::Rect;
 use crate::pixels::Image;
 use crate::project::{Fingerprint, PlateId};
 use std::collections::BTreeMap;
@@ -113,6 +114,35 @@ impl TileStore {
 
 fn bytes_of(tile: &Image) -> usize {
     tile.data.len() * 16 + 64
+}
+
+/// A tile as bytes.
+pub(super) fn pack(tile: &Image) -> Vec<u8> {
+    tile.data
+        .iter()
+        .flatten()
+        .flat_map(|value| value.to_le_bytes())
+        .collect()
+}
+
+/// The tile that [`pack`] made these bytes of, if they are as many as `rect` needs.
+pub(super) fn unpack(rect: Rect, bytes: &[u8]) -> Option<Image> {
+    if bytes.len() != rect.area() * 16 {
+        return None;
+    }
+    let value = |bytes: &[u8]| f32::from_le_bytes([bytes[0], bytes[1], bytes[2], bytes[3]]);
+    let data = bytes.chunks_exact(16).map(|pixel| {
+        [
+            value(&pixel[0..4]),
+            value(&pixel[4..8]),
+            value(&pixel[8..12]),
+            value(&pixel[12..16]),
+        ]
+    });
+    Some(Image {
+        rect,
+        data: data.collect(),
+    })
 }
 
 #[cfg(test)]

@@ -1,15 +1,17 @@
 //! Whole pictures: fused stacks, separated lights, silhouettes, glows. Computed once, kept as tiles of every zoom level.
 
 use crate::engine::adapt;
-use crate::engine::frames::{self, FramePlan, StackPlan, TakePlan};
+use crate::engine::frames::{self, StackPlan, TakePlan};
+use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
-use crate::engine::{Engine, EngineError, Scratch, World};
+use crate::engine::store::{pack, unpack};
+use crate::engine::{Engine, EngineError, Scratch, World, passes};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::basics::pyramid;
 use crate::imaging::fuse;
-use crate::imaging::lights::{self, lay};
+use crate::imaging::lights::lay::{self, Glare};
 use crate::pixels::{Image, Plane, Planes};
-use crate::project::{Fingerprint, Mask, PassId, Plate, PracticalGroup, Project, Variant};
+use crate::project::{Fingerprint, PassId, Plate, Project, Variant};
 use std::collections::BTreeSet;
 use std::sync::{Arc, MutexGuard, PoisonError};
 
@@ -31,11 +33,17 @@ enum What {
         stack: Arc<StackPlan>,
         take: Arc<TakePlan>,
     },
-    Glow {
+    /// Separated light with its noise shrunk.
+    Quiet {
         of: Box<WholePlan>,
-        mask: Option<Arc<Mask>>,
-        radius_px: f32,
-        share: f32,
+        unlit: Box<WholePlan>,
+        strength: f32,
+    },
+    Glare {
+        of: Box<WholePlan>,
+        mask: Option<Arc<MaskPlan>>,
+        glare: Glare,
+        level: u32,
     },
 }
 
@@ -46,6 +54,8 @@ pub enum Product {
     Picture,
     /// Frame number in focus order, confidence, the frame mostly taken, coverage. Fused stacks only.
     Depth,
+    /// Variance of red, green and blue, share of saturation. Separated light only; at full size only.
+    Noise,
 }
 
 /// The fused stack of a source, on the plate's reference pixels.
@@ -75,7 +85,26 @@ pub fn fused(
 /// # Errors
 /// When the pass has no frames or was not measured.
 pub fn light(project: &Project, plate: &Plate, pass: PassId) -> Result<WholePlan, EngineError> {
-    pass_plan(project, plate, pass, "light 1")
+    pass_plan(project, plate, pass, "light 2")
+}
+
+/// The light of a pass with its noise shrunk by `strength` deviations (0..=4); the light itself at 0.
+#[must_use]
+pub fn quiet(of: WholePlan, strength: f32) -> WholePlan {
+    let What::Pass { unlit, .. } = &of.what else {
+        return of;
+    };
+    if strength.is_nan() || strength <= 0.0 {
+        return of;
+    }
+    let stamp = Stamp::new("quiet 1").input(of.stamp).parameters(&strength);
+    let (stamp, size, unlit) = (stamp.done(), of.size, unlit.clone());
+    let what = What::Quiet {
+        of: Box::new(of),
+        unlit,
+        strength,
+    };
+    WholePlan { stamp, size, what }
 }
 
 /// The light of a silhouette pass, its backdrop at 1.
@@ -113,19 +142,29 @@ fn pass_plan(
     Ok(WholePlan { stamp, size, what })
 }
 
-/// The light of a group behind its mask, with a share of it spread into a glow.
+/// The light of a group behind its mask with the lens's glare, as it is at `level` (as if that were its full size).
 #[must_use]
-pub fn glow(of: WholePlan, group: &PracticalGroup, mask: Option<&Mask>) -> WholePlan {
-    let stamp = Stamp::new("glow 1")
+pub(super) fn glared(
+    of: WholePlan,
+    (glare, level): (Glare, u32),
+    mask: Option<&Arc<MaskPlan>>,
+) -> WholePlan {
+    let spikes = glare
+        .spikes
+        .map(|s| (s.blades, s.turn_deg, s.core_px, s.share, s.spread));
+    let stamp = Stamp::new("glare 1")
         .input(of.stamp)
-        .parameters(&(group.glow_px, group.glow_share, mask))
-        .done();
-    let size = of.size;
-    let what = What::Glow {
+        .number(u64::from(level))
+        .parameters(&(glare.glow_px, glare.glow_share, spikes));
+    let stamp = mask
+        .iter()
+        .fold(stamp, |stamp, mask| mask.stamp_into(stamp));
+    let (stamp, size) = (stamp.done(), of.size.at_level(level));
+    let what = What::Glare {
         of: Box::new(of),
-        mask: mask.cloned().map(Arc::new),
-        radius_px: group.glow_px,
-        share: group.glow_share,
+        mask: mask.cloned(),
+        glare,
+        level,
     };
     WholePlan { stamp, size, what }
 }
@@ -137,6 +176,7 @@ impl WholePlan {
         Stamp::new(match product {
             Product::Picture => "picture",
             Product::Depth => "depth",
+            Product::Noise => "noise",
         })
         .input(self.stamp)
         .number(u64::from(level))
@@ -150,7 +190,7 @@ impl WholePlan {
     pub fn key_rgb(&self) -> [f32; 3] {
         match &self.what {
             What::Pass { take, .. } => take.key_rgb(),
-            What::Fused(_) | What::Glow { .. } => [1.0; 3],
+            What::Fused(_) | What::Quiet { .. } | What::Glare { .. } => [1.0; 3],
         }
     }
 
@@ -158,15 +198,28 @@ impl WholePlan {
     pub(super) fn frame_count(&self) -> usize {
         match &self.what {
             What::Fused(stack) => stack.frames.len(),
-            What::Pass { .. } | What::Glow { .. } => 0,
+            What::Pass { .. } | What::Quiet { .. } | What::Glare { .. } => 0,
         }
     }
 
-    fn needs(&self) -> Option<&Self> {
+    /// The fused unlit stack that a pass belongs to.
+    pub(super) fn unlit(&self) -> Option<&Self> {
         match &self.what {
+            What::Pass { unlit, .. } | What::Quiet { unlit, .. } => Some(unlit),
+            What::Glare { of, .. } => of.unlit(),
             What::Fused(_) => None,
-            What::Pass { unlit, .. } => Some(unlit),
-            What::Glow { of, .. } => Some(of),
+        }
+    }
+
+    fn needs(&self) -> Vec<&Self> {
+        match &self.what {
+            What::Fused(_) => Vec::new(),
+            What::Pass { unlit, .. } => vec![unlit],
+            What::Quiet { of, unlit, .. } => vec![unlit, of],
+            What::Glare { of, mask, .. } => {
+                let looks = mask.iter().flat_map(|mask| mask.wholes());
+                looks.chain([of.as_ref()]).collect()
+            }
         }
     }
 }
@@ -174,7 +227,7 @@ impl WholePlan {
 /// A whole picture just computed.
 struct Computed {
     picture: Image,
-    depth: Option<Image>,
+    more: Option<(Product, Image)>,
 }
 
 impl Engine {
@@ -183,7 +236,7 @@ impl Engine {
     /// # Errors
     /// When a source cannot be read, or the work was stopped.
     pub fn ensure_whole(&self, world: &World<'_>, plan: &WholePlan) -> Result<(), EngineError> {
-        if let Some(needed) = plan.needs() {
+        for needed in plan.needs() {
             self.ensure_whole(world, needed)?;
         }
         // One at a time: each uses all threads, and none is computed twice at once.
@@ -198,8 +251,8 @@ impl Engine {
         let key = self.whole_key(plan);
         let computed = self.compute_whole(world, plan)?;
         self.keep_tiles(world, plan, Product::Picture, computed.picture);
-        if let Some(depth) = computed.depth {
-            self.keep_tiles(world, plan, Product::Depth, depth);
+        if let Some((product, image)) = computed.more {
+            self.keep_tiles(world, plan, product, image);
         }
         world.scratch.put(key, b"whole");
         self.store.count(|counts| {
@@ -318,7 +371,8 @@ impl Engine {
                 world.scratch.put(stamp, &pack(&tile));
                 self.store.put(stamp, Arc::new(tile));
             }
-            if grid.size.width == 1 && grid.size.height == 1 {
+            let last = grid.size.width == 1 && grid.size.height == 1;
+            if last || matches!(plan.what, What::Glare { .. }) {
                 return;
             }
             picture = pyramid::halve(&picture);
@@ -331,24 +385,40 @@ impl Engine {
             What::Fused(stack) => compute_fused(world, plan.size, stack),
             What::Pass { unlit, stack, take } => {
                 let depth = self.whole_area(world, unlit, Product::Depth, (0, plan.size.rect()))?;
-                let picture = compute_pass(world, plan.size, stack, (take, &depth))?;
+                let pass = passes::compute(world, plan.size, stack, (take, &depth))?;
                 Ok(Computed {
-                    picture,
-                    depth: None,
+                    picture: pass.picture,
+                    more: pass.noise.map(|noise| (Product::Noise, noise)),
                 })
             }
-            What::Glow {
+            What::Quiet {
+                of,
+                unlit,
+                strength,
+            } => {
+                let all = (0, plan.size.rect());
+                let light = self.whole_area(world, of, Product::Picture, all)?;
+                let noise = self.whole_area(world, of, Product::Noise, all)?;
+                let guide = self.whole_area(world, unlit, Product::Picture, all)?;
+                step(world, "quietening light", 0, 1)?;
+                Ok(Computed {
+                    picture: passes::quietened((&light, &noise), &guide, *strength),
+                    more: None,
+                })
+            }
+            What::Glare {
                 of,
                 mask,
-                radius_px,
-                share,
+                glare,
+                level,
             } => {
-                let light = self.whole_area(world, of, Product::Picture, (0, plan.size.rect()))?;
-                let mask = adapt::draw_mask(mask.as_deref(), plan.size.rect(), 0);
-                world.watch.progress("glow", 0, 1);
+                let all = plan.size.rect();
+                let light = self.whole_area(world, of, Product::Picture, (*level, all))?;
+                let mask = self.draw_mask(world, mask.as_deref(), all, *level)?;
+                step(world, "glare", 0, 1)?;
                 Ok(Computed {
-                    picture: lay::with_glow(&light, mask.as_ref(), *radius_px, *share),
-                    depth: None,
+                    picture: lay::with_glare(&light, mask.as_ref(), glare),
+                    more: None,
                 })
             }
         }
@@ -363,7 +433,7 @@ fn compute_fused(
     let fused = fuse_stack(world, size, stack)?;
     Ok(Computed {
         picture: adapt::image_of(&fused.planes, &fused.coverage),
-        depth: Some(depth_image(&fused)),
+        more: Some((Product::Depth, depth_image(&fused))),
     })
 }
 
@@ -413,7 +483,7 @@ pub(super) fn fuse_stack(
 }
 
 /// The noise of the stack, from its middle frame.
-fn noise_of(
+pub(super) fn noise_of(
     world: &World<'_>,
     rect: Rect,
     stack: &StackPlan,
@@ -423,38 +493,12 @@ fn noise_of(
     Ok(fuse::NoiseModel::of_frame(&planes))
 }
 
-/// The frames of a pass, each less its partner's key light, fused by the depth of the unlit stack.
-fn compute_pass(
+pub(super) fn step(
     world: &World<'_>,
-    size: Size,
-    stack: &StackPlan,
-    (take, depth): (&TakePlan, &Image),
-) -> Result<Image, EngineError> {
-    let rect = size.rect();
-    let map = fuse::DepthMap {
-        depth: adapt::channel(depth, 0),
-        confidence: adapt::channel(depth, 1),
-        sharp_share: Vec::new(),
-        never_sharp_share: 0.0,
-        frames: stack.frames.len(),
-    };
-    let noise = noise_of(world, rect, stack)?;
-    let mut blend = fuse::BlendPass::new(rect, &map, &noise, adapt::fuse_settings(&stack.fuse));
-    let count = take.frames.len();
-    for (number, lit) in take.frames.iter().enumerate() {
-        step(world, "separating light", number, count)?;
-        let partner: &FramePlan = &stack.frames[lit.partner.min(stack.frames.len() - 1)];
-        let (unlit, valid) = frames::on_plate(world, partner, &stack.develop, rect)?;
-        let (on, valid_on) = frames::on_plate(world, &lit.frame, &stack.develop, rect)?;
-        let difference = lights::difference(&on, &unlit, 1.0, lit.key_rgb);
-        let both = adapt::least(&valid, &valid_on);
-        blend.add(lit.partner, &unlit, &difference, &both);
-    }
-    let fused = blend.finish();
-    Ok(adapt::image_of(&fused.planes, &fused.coverage))
-}
-
-fn step(world: &World<'_>, stage: &str, done: usize, total: usize) -> Result<(), EngineError> {
+    stage: &str,
+    done: usize,
+    total: usize,
+) -> Result<(), EngineError> {
     world.watch.progress(stage, done, total);
     if world.watch.cancelled() {
         Err(EngineError::Cancelled)
@@ -476,31 +520,4 @@ fn depth_image(fused: &FusedStack) -> Image {
         rect: fused.depth.rect,
         data: data.collect(),
     }
-}
-
-fn pack(tile: &Image) -> Vec<u8> {
-    tile.data
-        .iter()
-        .flatten()
-        .flat_map(|value| value.to_le_bytes())
-        .collect()
-}
-
-fn unpack(rect: Rect, bytes: &[u8]) -> Option<Image> {
-    if bytes.len() != rect.area() * 16 {
-        return None;
-    }
-    let value = |bytes: &[u8]| f32::from_le_bytes([bytes[0], bytes[1], bytes[2], bytes[3]]);
-    let data = bytes.chunks_exact(16).map(|pixel| {
-        [
-            value(&pixel[0..4]),
-            value(&pixel[4..8]),
-            value(&pixel[8..12]),
-            value(&pixel[12..16]),
-        ]
-    });
-    Some(Image {
-        rect,
-        data: data.collect(),
-    })
 }

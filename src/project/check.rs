@@ -108,6 +108,23 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
             ));
         }
     }
+    for mask in &plate.masks {
+        if let Some(other) = mask.masks_used().find(|id| plate.mask(*id).is_none()) {
+            fault(format!(
+                "mask '{}' names mask {other}, which is not there",
+                mask.name
+            ));
+        }
+        if let Some(pass) = mask.passes_used().find(|id| plate.pass(*id).is_none()) {
+            fault(format!(
+                "mask '{}' names pass {pass}, which is not there",
+                mask.name
+            ));
+        }
+        if plate.mask_is_within(mask.id, mask) {
+            fault(format!("mask '{}' is made of itself", mask.name));
+        }
+    }
     for step in &plate.steps {
         if let StepKind::Matte(matte) = &step.kind
             && let MatteMethod::Silhouette { pass, .. } = matte.method

@@ -5,8 +5,8 @@ use crate::project::edit::{find, remove};
 use crate::project::plate::Lies;
 use crate::project::{
     Develop, EditError, FrameId, FuseSettings, GroupId, Made, Mask, MaskId, MaskPart, PartId, Pass,
-    PassId, Plate, PracticalGroup, Source, Stack, StackMeasured, Step, StepId, Take, TakeMeasured,
-    Variant, VariantId,
+    PassId, Plate, PracticalGroup, Shape, Source, Stack, StackMeasured, Step, StepId, Take,
+    TakeMeasured, Variant, VariantId,
 };
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -163,11 +163,18 @@ impl Plate {
                 if self.mask(mask.id).is_some() {
                     return Err(EditError::NumberTaken { id: mask.id.0 });
                 }
+                self.needs_of_mask(mask)?;
                 self.masks.push(Arc::clone(mask));
             }
-            PlateEdit::SetMask(mask) => *self.mask_mut(mask.id)? = Mask::clone(mask),
+            PlateEdit::SetMask(mask) => {
+                self.needs_of_mask(mask)?;
+                *self.mask_mut(mask.id)? = Mask::clone(mask);
+            }
             PlateEdit::RemoveMask(id) => {
                 remove(&mut self.masks, "mask", id.0, |mask| mask.id == *id)?;
+                self.masks
+                    .iter_mut()
+                    .for_each(|mask| without_parts(mask, |shape| shape.mask_used() == Some(*id)));
                 self.groups
                     .iter_mut()
                     .for_each(|group| group.mask = group.mask.filter(|mask| mask != id));
@@ -181,11 +188,15 @@ impl Plate {
                     return Err(EditError::NumberTaken { id: part.id.0 });
                 }
                 mask.parts.push(Arc::clone(part));
+                let mask = Mask::clone(mask);
+                self.needs_of_mask(&mask)?;
             }
             PlateEdit::SetPart(id, part) => {
                 let parts = &mut self.mask_mut(*id)?.parts;
                 let at = find(parts, "mask part", part.id.0, |old| old.id == part.id)?;
                 parts[at] = Arc::clone(part);
+                let mask = Mask::clone(self.mask_mut(*id)?);
+                self.needs_of_mask(&mask)?;
             }
             PlateEdit::RemovePart(id, part) => {
                 remove(&mut self.mask_mut(*id)?.parts, "mask part", part.0, |old| {
@@ -270,6 +281,9 @@ impl Plate {
 
     fn remove_pass(&mut self, id: PassId) -> Result<(), EditError> {
         remove(&mut self.passes, "pass", id.0, |pass| pass.id == id)?;
+        for mask in &mut self.masks {
+            without_parts(mask, |shape| shape.pass_used() == Some(id));
+        }
         self.groups.retain(|group| group.pass != id);
         for variant in &mut self.variants {
             if variant.takes.iter().any(|take| take.pass == id) {
@@ -303,9 +317,33 @@ impl Plate {
         }
     }
 
+    /// A mask takes in masks and looks at passes that are there, and never itself.
+    fn needs_of_mask(&self, mask: &Mask) -> Result<(), EditError> {
+        for other in mask.masks_used().filter(|other| *other != mask.id) {
+            find(&self.masks, "mask", other.0, |old| old.id == other)?;
+        }
+        for pass in mask.passes_used() {
+            find(&self.passes, "pass", pass.0, |old| old.id == pass)?;
+        }
+        if self.mask_is_within(mask.id, mask) {
+            return Err(EditError::Refused(format!(
+                "mask '{}' would be made of itself: choose another mask",
+                mask.name
+            )));
+        }
+        Ok(())
+    }
+
     fn mask_mut(&mut self, id: MaskId) -> Result<&mut Mask, EditError> {
         let at = find(&self.masks, "mask", id.0, |mask| mask.id == id)?;
         Ok(Arc::make_mut(&mut self.masks[at]))
+    }
+}
+
+/// Takes the parts for which `gone` holds out of a mask.
+fn without_parts(mask: &mut Arc<Mask>, gone: impl Fn(&Shape) -> bool) {
+    if mask.parts.iter().any(|part| gone(&part.shape)) {
+        Arc::make_mut(mask).parts.retain(|part| !gone(&part.shape));
     }
 }
 

@@ -2,7 +2,7 @@
 //! for anything people make.
 
 use crate::geometry::{Point, Size};
-use crate::project::{Made, Mask, Placing, Plate, PracticalGroup, Project, Shape, Source};
+use crate::project::{Made, Mask, Placing, Plate, PracticalGroup, Project, Rule, Shape, Source};
 
 /// Most pixels of a canvas or plate.
 const PIXELS: u64 = 1 << 30;
@@ -115,10 +115,37 @@ fn mask_faults(mask: &Mask, faults: &mut Vec<String>) {
                         && points.flatten().all(is_near)
                         && (0.0..=2000.0).contains(feather_px)
                 }
+                Shape::Rule(rule) => rule_is_sound(rule),
             }
     });
     if !(whole && parts) {
         faults.push(format!("mask '{}' has senseless numbers", mask.name));
+    }
+}
+
+fn rule_is_sound(rule: &Rule) -> bool {
+    match rule {
+        Rule::Brightness {
+            low, high, soft, ..
+        }
+        | Rule::Depth {
+            near: low,
+            far: high,
+            soft,
+        } => [low, high, soft]
+            .iter()
+            .all(|value| (0.0..=1e4).contains(*value)),
+        Rule::Colour {
+            picked_rgb,
+            reach,
+            soft,
+            ..
+        } => {
+            picked_rgb.iter().all(|value| value.abs() <= 1e4)
+                && (0.0..=1.0).contains(reach)
+                && (0.0..=1.0).contains(soft)
+        }
+        Rule::Mask { .. } => true,
     }
 }
 
@@ -131,6 +158,17 @@ fn group_is_sound(group: &PracticalGroup) -> bool {
             .all(|factor| (0.0..=1e4).contains(factor))
         && (0.0..=RADIUS_PX).contains(&group.glow_px)
         && (0.0..=1.0).contains(&group.glow_share)
+        && [group.denoise, group.outside_share, group.keep_colour]
+            .iter()
+            .all(|value| (0.0..=100.0).contains(value))
+        && group.spikes.is_none_or(|spikes| {
+            (3..=18).contains(&spikes.blades)
+                && spikes.turn_deg.abs() <= 1e5
+                && (1.0..=64.0).contains(&spikes.f_number)
+                && (0.1..=20.0).contains(&spikes.length)
+                && (0.0..=1.0).contains(&spikes.share)
+                && (0.0..=1.0).contains(&spikes.spread)
+        })
 }
 
 fn made_faults(made: &Made, faults: &mut Vec<String>) {

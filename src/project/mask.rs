@@ -1,8 +1,8 @@
-//! Where, and how strongly, a step acts: strokes and outlines as people drew them, never as bitmaps.
+//! Where, and how strongly, a step acts: strokes, outlines and ranges as people set them, never as bitmaps.
 
 use crate::geometry::Point;
 use crate::project::stack::{is_yes, yes};
-use crate::project::{MaskId, PartId};
+use crate::project::{MaskId, PartId, PassId};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
@@ -46,7 +46,7 @@ pub struct MaskPart {
     pub shape: Shape,
 }
 
-/// Whether a part adds or takes away.
+/// How a part joins what was drawn before it: both together, without it, or within it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum Sign {
@@ -55,6 +55,8 @@ pub enum Sign {
     Add,
     /// The part's place leaves the mask.
     Remove,
+    /// What was drawn so far stays only inside the part's place.
+    Within,
 }
 
 /// What was drawn.
@@ -77,6 +79,61 @@ pub enum Shape {
         /// Pixels its edge is softened by.
         feather_px: f32,
     },
+    /// Not drawn, but following from what a picture shows or from another mask.
+    Rule(Rule),
+}
+
+/// A part of a mask that follows from something else.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum Rule {
+    /// Where brightness lies in a range.
+    Brightness {
+        /// Of which picture.
+        of: RangeOf,
+        /// Brightness as it is seen (sRGB-encoded luminance), 0..=1, from which on it counts.
+        low: f32,
+        /// Up to which it counts; from 1 on without end.
+        high: f32,
+        /// Over how much brightness it fades out at both ends, 0..=1.
+        soft: f32,
+    },
+    /// Where colour is near a picked one, however bright.
+    Colour {
+        /// Of which picture.
+        of: RangeOf,
+        /// The picked colour: linear red, green, blue of the working space.
+        picked_rgb: [f32; 3],
+        /// Distance on the CIE 1976 u'v' diagram up to which it counts, 0..=0.6.
+        reach: f32,
+        /// Distance over which it fades out beyond, 0..=0.6.
+        soft: f32,
+    },
+    /// Where depth, as the focus of a stack found it, lies in a range.
+    Depth {
+        /// Place in the stack's focus from which on it counts: 0 the first frame, 1 the last.
+        near: f32,
+        /// Up to which it counts.
+        far: f32,
+        /// Over how much it fades out at both ends, 0..=1.
+        soft: f32,
+    },
+    /// Another mask of the same plate, as it comes out.
+    Mask {
+        /// Which.
+        mask: MaskId,
+    },
+}
+
+/// Which picture a range is taken from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum RangeOf {
+    /// The plate before its lights.
+    #[default]
+    Plate,
+    /// The separated light of a pass.
+    Light(PassId),
 }
 
 /// A corner of an outline, with the handles of a cubic curve where it is curved.
@@ -106,6 +163,16 @@ impl Node {
 }
 
 impl Mask {
+    /// The masks its parts take in.
+    pub fn masks_used(&self) -> impl Iterator<Item = MaskId> {
+        self.parts.iter().filter_map(|part| part.shape.mask_used())
+    }
+
+    /// The passes whose light its parts look at.
+    pub fn passes_used(&self) -> impl Iterator<Item = PassId> {
+        self.parts.iter().filter_map(|part| part.shape.pass_used())
+    }
+
     /// An empty mask.
     #[must_use]
     pub const fn new(id: MaskId, name: String) -> Self {
@@ -127,6 +194,43 @@ impl Shape {
         match self {
             Self::Stroke { .. } => "stroke",
             Self::Outline { .. } => "outline",
+            Self::Rule(rule) => rule.word(),
+        }
+    }
+
+    /// The mask it takes in.
+    #[must_use]
+    pub const fn mask_used(&self) -> Option<MaskId> {
+        match self {
+            Self::Rule(Rule::Mask { mask }) => Some(*mask),
+            Self::Rule(_) | Self::Stroke { .. } | Self::Outline { .. } => None,
+        }
+    }
+
+    /// The pass whose light it looks at.
+    #[must_use]
+    pub const fn pass_used(&self) -> Option<PassId> {
+        match self {
+            Self::Rule(Rule::Brightness { of, .. } | Rule::Colour { of, .. }) => match of {
+                RangeOf::Light(pass) => Some(*pass),
+                RangeOf::Plate => None,
+            },
+            Self::Rule(Rule::Depth { .. } | Rule::Mask { .. })
+            | Self::Stroke { .. }
+            | Self::Outline { .. } => None,
+        }
+    }
+}
+
+impl Rule {
+    /// The rule's word.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::Brightness { .. } => "brightness range",
+            Self::Colour { .. } => "colour range",
+            Self::Depth { .. } => "depth range",
+            Self::Mask { .. } => "mask",
         }
     }
 }

@@ -34,8 +34,11 @@ pub use ids::{
     FrameId, GroupId, MaskId, PartId, PassId, PlacementId, PlateId, RevisionId, StepId, VariantId,
 };
 pub use made::Made;
-pub use mask::{Mask, MaskPart, Node, Shape, Sign};
-pub use pass::{KeyLight, LayOver, Pass, PassRole, PracticalGroup, Take, TakeFrame, TakeMeasured};
+pub use mask::{Mask, MaskPart, Node, RangeOf, Rule, Shape, Sign};
+pub use pass::{
+    Flicker, KeyLight, LayOver, Pass, PassRole, PracticalGroup, Spikes, Take, TakeFrame,
+    TakeMeasured,
+};
 pub use placement::{Blend, Placement, Placing};
 pub use plate::{Lies, Plate, Source, Variant};
 pub use scene::{Canvas, Project};

@@ -1,7 +1,7 @@
 //! Passes of a pose under other light, and the practical groups that are laid over from them.
 
 use crate::geometry::Transform;
-use crate::project::stack::{is_yes, yes};
+use crate::project::stack::{is_default, is_yes, yes};
 use crate::project::{Fingerprint, FrameId, GroupId, MaskId, PassId};
 use serde::{Deserialize, Serialize};
 
@@ -119,6 +119,86 @@ pub struct PracticalGroup {
     /// Share of the group's light that goes into the glow, 0..=1.
     #[serde(default)]
     pub glow_share: f32,
+    /// The spikes that a lens with straight blades puts round its lamps.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spikes: Option<Spikes>,
+    /// How strongly its light's noise is shrunk, in deviations, 0 (not at all)..=4.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub denoise: f32,
+    /// How much of its light stays outside its mask, 0..=1: the light that it throws on the model round it.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub outside_share: f32,
+    /// How strongly light that would go beyond white is held back so that its colour stays, 0..=1.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub keep_colour: f32,
+    /// Chance changes of its strength, for variants of a picture.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub flicker: Option<Flicker>,
+}
+
+/// Spikes round lamps: an even number of straight blades gives as many, an odd number twice as many.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Spikes {
+    /// Straight blades of the opening, 3..=18.
+    pub blades: u32,
+    /// Turn of the spikes in degrees, clockwise as seen.
+    pub turn_deg: f32,
+    /// The f-number they were made at, 1..=64: their length grows with it.
+    pub f_number: f32,
+    /// Their length over the one that a camera with pixels of 4 um would give, 0.1..=20.
+    pub length: f32,
+    /// Share of the lamps' light that goes into them, 0..=1.
+    pub share: f32,
+    /// How much longer red and shorter blue ones are, 0 (alike)..=1 (as wavelengths are).
+    pub spread: f32,
+}
+
+impl Default for Spikes {
+    fn default() -> Self {
+        Self {
+            blades: 7,
+            turn_deg: 0.0,
+            f_number: 16.0,
+            length: 1.0,
+            share: 0.1,
+            spread: 0.0,
+        }
+    }
+}
+
+/// Chance changes of a group's strength: the same seed gives the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Flicker {
+    /// Any number.
+    pub seed: u32,
+    /// Typical change in hundredths of a stop, 0..=400.
+    pub hundredths: u16,
+}
+
+impl PracticalGroup {
+    /// A group that lights as it was shot, everywhere.
+    #[must_use]
+    pub fn new(id: GroupId, name: impl Into<String>, pass: PassId) -> Self {
+        Self {
+            id,
+            name: name.into(),
+            pass,
+            on: true,
+            stops: 0.0,
+            tint_rgb: neutral(),
+            mask: None,
+            lay_over: LayOver::AddedLight,
+            glow_px: 0.0,
+            glow_share: 0.0,
+            spikes: None,
+            denoise: 0.0,
+            outside_share: 0.0,
+            keep_colour: 0.0,
+            flicker: None,
+        }
+    }
 }
 
 /// How the light of a group is laid over the unlit plate.

@@ -83,6 +83,22 @@ pub enum Source {
 }
 
 impl Plate {
+    /// A plate with one source and nothing done to it; its size is learnt when the source is first read.
+    #[must_use]
+    pub fn new(id: PlateId, name: impl Into<String>, variant: Variant) -> Self {
+        Self {
+            id,
+            name: name.into(),
+            size: None,
+            passes: Vec::new(),
+            current: variant.id,
+            variants: vec![Arc::new(variant)],
+            masks: Vec::new(),
+            groups: Vec::new(),
+            steps: Vec::new(),
+        }
+    }
+
     /// The source in use. A project that passed its check has one.
     #[must_use]
     pub fn variant(&self) -> Option<&Arc<Variant>> {
@@ -105,6 +121,24 @@ impl Plate {
     #[must_use]
     pub fn mask(&self, id: MaskId) -> Option<&Arc<Mask>> {
         self.masks.iter().find(|mask| mask.id == id)
+    }
+
+    /// Whether mask `wanted` is taken in by `mask`, directly or through others.
+    #[must_use]
+    pub fn mask_is_within(&self, wanted: MaskId, mask: &Mask) -> bool {
+        let mut waiting: Vec<MaskId> = mask.masks_used().collect();
+        let mut seen = std::collections::BTreeSet::new();
+        while let Some(id) = waiting.pop() {
+            if id == wanted {
+                return true;
+            }
+            if seen.insert(id)
+                && let Some(other) = self.mask(id)
+            {
+                waiting.extend(other.masks_used());
+            }
+        }
+        false
     }
 
     /// The pass with this number.

@@ -148,7 +148,11 @@ pub fn fuse_files(
     })
 }
 
-fn refuse_source(output: &Path, frames: &[PathBuf]) -> Result<(), SessionError> {
+/// A source is never overwritten.
+pub(in crate::session) fn refuse_source(
+    output: &Path,
+    frames: &[PathBuf],
+) -> Result<(), SessionError> {
     let output = files::places::absolute(output);
     if frames
         .iter()
@@ -274,17 +278,7 @@ fn one_plate(
         takes: Vec::new(),
         lies: None,
     };
-    let made = Plate {
-        id: plate,
-        name: "plate".to_owned(),
-        size: None,
-        passes: Vec::new(),
-        variants: vec![Arc::new(variant_of)],
-        current: variant,
-        masks: Vec::new(),
-        groups: Vec::new(),
-        steps: Vec::new(),
-    };
+    let made = Plate::new(plate, "plate", variant_of);
     session.record(Edit::AddPlate(Arc::new(made)))?;
     session.prepare()?;
     Ok((session, plate, variant))

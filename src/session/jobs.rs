@@ -4,7 +4,7 @@
 //! so other plates can be edited meanwhile.
 
 use crate::engine::Watch;
-use crate::project::{Edit, FrameId, History, PlateId, Project};
+use crate::project::{Edit, FrameId, GroupId, History, MaskId, PlateId, Project};
 use crate::session::build::{BuildReport, BuildRequest};
 use crate::session::swap::SwapReport;
 use crate::session::{Session, SessionError};
@@ -33,6 +33,8 @@ pub enum Work {
     },
     /// Read photos into the project.
     AddPhotos(Vec<PathBuf>),
+    /// Propose a mask for a practical group of a plate.
+    SuggestMask(PlateId, GroupId),
 }
 
 /// What came out of a job.
@@ -46,6 +48,8 @@ pub enum Report {
     Swapped(SwapReport),
     /// The photos are in the project, under these numbers.
     Added(Vec<FrameId>),
+    /// The mask is proposed, and the group acts through it.
+    Suggested(MaskId),
 }
 
 /// How far a job is.
@@ -181,6 +185,7 @@ impl Session {
             Work::FuseAll | Work::Build(_) => "registered and matched".to_owned(),
             Work::Swap { plate, .. } => format!("{plate} swapped"),
             Work::AddPhotos(photos) => format!("{} photos added", photos.len()),
+            Work::SuggestMask(..) => "mask proposed".to_owned(),
         };
         if let Err(error) = self.record_all(&name, outcome.edits) {
             let changed = !Arc::ptr_eq(&job.base, self.project());
@@ -240,6 +245,10 @@ impl Session {
                 Report::Swapped(report)
             }
             Work::AddPhotos(photos) => Report::Added(self.add_photos(photos)?),
+            Work::SuggestMask(plate, group) => {
+                self.measure_all(watch)?;
+                Report::Suggested(self.suggest_mask(*plate, *group, watch)?)
+            }
         };
         let edits = self
             .history()

@@ -42,7 +42,7 @@ impl Session {
                 }
             }
             for (variant, take) in takes {
-                if measure::take_is_due(project, variant, take) {
+                if measure::take_is_due(project, plate, variant, take) {
                     due.push(Due::Take(plate.id, variant.id, take.pass));
                 }
             }

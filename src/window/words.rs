@@ -466,6 +466,7 @@ pub fn work(work: &Work, stage: &str, left: &str) -> String {
         Work::Build(_) => "Building",
         Work::Swap { .. } => "Swapping",
         Work::AddPhotos(_) => "Adding photos",
+        Work::SuggestMask(..) => "Proposing a mask",
     };
     if stage.is_empty() {
         return format!("{what}{left}");
@@ -508,6 +509,7 @@ pub fn report(report: &Report) -> String {
             text
         }
         Report::Added(frames) => format!("{} added.", photos(frames.len())),
+        Report::Suggested(_) => "A mask is proposed, and the group acts through it.".to_owned(),
     }
 }
 

@@ -2,3 +2,4 @@
 
 pub mod disc_blur;
 pub mod layered_scene;
+pub mod lit_set;

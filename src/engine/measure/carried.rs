@@ -3,6 +3,7 @@
 //! Along the edge of a mask or matte, and where a group's light falls, the fused pictures of the first source and the new one
 //! are compared place by place.
 
+use crate::engine::masks::MaskPlan;
 use crate::engine::measure::place::SideBySide;
 use crate::engine::wholes;
 use crate::engine::{Engine, EngineError, World, adapt};
@@ -12,7 +13,7 @@ use crate::imaging::matte;
 use crate::pixels::Plane;
 use crate::pixels::convert::{coordinate, count_f64, narrow};
 use crate::project::{
-    Mask, Matte, MatteMethod, PassId, Plate, PlateId, PracticalGroup, StepKind, VariantId,
+    Mask, MaskId, Matte, MatteMethod, PassId, Plate, PlateId, PracticalGroup, StepKind, VariantId,
 };
 
 /// What was carried over.
@@ -135,7 +136,7 @@ impl Judge<'_> {
 
     /// A mask that only groups use matters where their light falls on its edge; any other all along it.
     fn mask(&self, mask: &Mask) -> Result<Vec<Point>, EngineError> {
-        let Some(drawn) = adapt::draw_mask(Some(mask), self.rect, 0) else {
+        let Some(drawn) = self.drawn(Some(mask.id))? else {
             return Ok(Vec::new());
         };
         let mut places = edge_places(&drawn);
@@ -187,8 +188,7 @@ impl Judge<'_> {
             return Ok(Vec::new());
         }
         let mut lit = self.lit(group.pass)?;
-        let mask = group.mask.and_then(|id| self.plate.mask(id));
-        if let Some(mask) = adapt::draw_mask(mask.map(AsRef::as_ref), self.rect, 0) {
+        if let Some(mask) = self.drawn(group.mask)? {
             lit.data
                 .iter_mut()
                 .zip(&mask.data)
@@ -198,6 +198,13 @@ impl Judge<'_> {
             .filter(|cell| is_lit(&lit, *cell))
             .map(middle)
             .collect())
+    }
+
+    /// A mask over the whole plate; `None` without one.
+    fn drawn(&self, id: Option<MaskId>) -> Result<Option<Plane>, EngineError> {
+        let plan = MaskPlan::new(&self.world.project, self.plate, id, 0.0)?;
+        self.engine
+            .draw_mask(self.world, plan.as_deref(), self.rect, 0)
     }
 
     fn was_shot_again(&self, pass: PassId, variant: VariantId) -> bool {

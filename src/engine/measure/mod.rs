@@ -15,7 +15,7 @@ use crate::engine::{EngineError, World};
 use crate::geometry::{Point, Similarity, Size};
 use crate::imaging::basics::statistics::median;
 use crate::imaging::match_colour::Matched;
-use crate::project::{Fingerprint, Plate, Project, Stack, StackMeasured, Take, Variant};
+use crate::project::{Fingerprint, KeyLight, Plate, Project, Stack, StackMeasured, Take, Variant};
 use std::sync::Arc;
 
 /// Light from which on a channel counts as saturated.
@@ -40,12 +40,18 @@ fn stack_stamp(project: &Project, stack: &Stack) -> Fingerprint {
     chosen.into_iter().fold(stamp, Stamp::content).done()
 }
 
-fn take_stamp(project: &Project, variant: &Variant, take: &Take) -> Fingerprint {
+fn take_stamp(project: &Project, plate: &Plate, variant: &Variant, take: &Take) -> Fingerprint {
     let contents = take
         .frames
         .iter()
         .filter_map(|id| project.frame(*id)?.content);
     let stamp = contents.fold(Stamp::new("measure take 1"), Stamp::content);
+    // What people say of the key light counts; leaving it to be measured says nothing.
+    let said = plate.pass(take.pass).map(|pass| pass.key_light);
+    let stamp = said
+        .into_iter()
+        .filter(|key_light| *key_light != KeyLight::Auto)
+        .fold(stamp, |stamp, key_light| stamp.parameters(&key_light));
     let stack = variant.stack().and_then(|stack| stack.measured.as_ref());
     stack
         .into_iter()
@@ -77,10 +83,10 @@ pub fn stack_is_due(project: &Project, variant: &Variant) -> bool {
 
 /// Whether the frames of a pass have to be measured.
 #[must_use]
-pub fn take_is_due(project: &Project, variant: &Variant, take: &Take) -> bool {
+pub fn take_is_due(project: &Project, plate: &Plate, variant: &Variant, take: &Take) -> bool {
     take.measured
         .as_ref()
-        .is_none_or(|measured| measured.inputs != take_stamp(project, variant, take))
+        .is_none_or(|measured| measured.inputs != take_stamp(project, plate, variant, take))
 }
 
 /// Whether it has to be measured where a source lies on its plate. The first source of a plate is the plate.

@@ -9,9 +9,14 @@ use crate::imaging::match_colour::{self, BlockMeans};
 use crate::imaging::register::{self, Light, Prepared};
 use crate::pixels::Planes;
 use crate::project::{
-    Frame, FrameMeasured, KeyLight, PassId, PassRole, PlateId, Project, StackMeasured, TakeFrame,
-    TakeMeasured, VariantId,
+    Frame, FrameId, FrameMeasured, KeyLight, PassId, PassRole, PlateId, Project, StackMeasured,
+    TakeFrame, TakeMeasured, VariantId,
 };
+
+/// Exposures that differ by less than this share are the same.
+const SAME_EXPOSURE: f64 = 0.1;
+/// A measured exposure within this factor of the written one means that the key light burned on: a fifth of a stop.
+const WRITTEN_WITHIN: f32 = 1.15;
 
 impl Engine {
     /// Registers the frames of a pass to the unlit frames focused most alike, and measures how much key light they hold.
@@ -43,7 +48,8 @@ impl Engine {
         for (number, id) in take.frames.iter().enumerate() {
             step(world, "registering a pass", number, take.frames.len())?;
             let lit = project.frame(*id).ok_or_else(not_prepared)?;
-            let partner = partner_of(project, unlit, lit, (number, take.frames.len()));
+            let place = place_of(project, &take.frames, lit);
+            let partner = partner_of(project, unlit, lit, place);
             let partner_frame = project.frame(partner.frame).ok_or_else(not_prepared)?;
             frames.push(measure_lit(
                 world,
@@ -52,10 +58,26 @@ impl Engine {
             )?);
         }
         Ok(TakeMeasured {
-            inputs: take_stamp(project, variant, take),
+            inputs: take_stamp(project, plate_of, variant, take),
             frames,
         })
     }
+}
+
+/// Which frame of its exposure `lit` is in a pass, and how many there are of that exposure: brackets are shot at every focus anew.
+fn place_of(project: &Project, frames: &[FrameId], lit: &Frame) -> (usize, usize) {
+    let exposure = |frame: &Frame| frame.camera.relative_exposure();
+    let like = |id: &&FrameId| {
+        let other = project.frame(**id).and_then(|frame| exposure(frame));
+        match (other, exposure(lit)) {
+            (Some(a), Some(b)) => (a / b - 1.0).abs() < SAME_EXPOSURE,
+            (None, None) => true,
+            _one_known => false,
+        }
+    };
+    let alike: Vec<&FrameId> = frames.iter().filter(like).collect();
+    let place = alike.iter().position(|id| **id == lit.id).unwrap_or(0);
+    (place, alike.len())
 }
 
 /// The unlit frame focused most alike: by focus distance where both are known, else by place in the pass.
@@ -112,21 +134,21 @@ fn measure_lit(
     let partner_from_lit = found
         .as_ref()
         .map_or(Transform::IDENTITY, |found| found.reference_from_moved);
-    let exposure_gain = match role {
-        PassRole::Light => exposure_gain(lit, partner_frame),
+    let written = match role {
+        PassRole::Light => exposure_gain(lit, partner_frame).unwrap_or(1.0),
         PassRole::Silhouette | PassRole::CleanPlate => {
             1.0 / percentile(&lit_luma.data, 0.9).unwrap_or(1.0).max(1e-3)
         }
     };
-    let key_rgb = match (role, key_light) {
+    let (exposure_gain, key_rgb) = match (role, key_light) {
         (PassRole::Light, KeyLight::Off) | (PassRole::Silhouette | PassRole::CleanPlate, _) => {
-            [0.0; 3]
+            (written, [0.0; 3])
         }
-        (PassRole::Light, KeyLight::Auto | KeyLight::On | KeyLight::Dimmed) => measured_key(
-            (&unlit_planes, &lit_planes),
-            &partner_from_lit,
-            exposure_gain,
-        ),
+        (PassRole::Light, KeyLight::Auto | KeyLight::On | KeyLight::Dimmed) => {
+            let share = measured_key((&unlit_planes, &lit_planes), &partner_from_lit);
+            let known = exposure_gain(lit, partner_frame).is_some();
+            exposure_and_key(share, (written, known), key_light)
+        }
     };
     Ok(TakeFrame {
         frame: lit.id,
@@ -138,28 +160,43 @@ fn measure_lit(
     })
 }
 
-fn measured_key(
-    (unlit, lit): (&Planes, &Planes),
-    unlit_from_lit: &Transform,
-    exposure_gain: f32,
-) -> [f32; 3] {
+/// The lit frame's exposure and the key light left in it, from the lit light over the unlit light where no lamp reaches.
+///
+/// Where the key burned on, that ratio is the exposure, measured better than the camera writes it (marked times and openings are off
+/// by up to a fifth of a stop). It is taken as on when people say so, when the camera wrote nothing, or when the two agree.
+fn exposure_and_key(
+    share: [f32; 3],
+    (written, known): (f32, bool),
+    key_light: KeyLight,
+) -> (f32, [f32; 3]) {
+    let mean = (share[0] + share[1] + share[2]) / 3.0;
+    if mean <= 0.0 {
+        return (written, [0.0; 3]);
+    }
+    let measured = 1.0 / mean;
+    let agrees = (measured / written).max(written / measured) < WRITTEN_WITHIN;
+    let on = match key_light {
+        KeyLight::On => true,
+        KeyLight::Auto => agrees || !known,
+        KeyLight::Dimmed | KeyLight::Off => false,
+    };
+    let gain = if on { measured } else { written };
+    (gain, share.map(|share| share * gain))
+}
+
+/// Lit light over unlit light, per channel, where no lamp reaches; 0 with the key light off.
+fn measured_key((unlit, lit): (&Planes, &Planes), unlit_from_lit: &Transform) -> [f32; 3] {
     let rect = unlit.rect();
     let side = |length: usize| u32::try_from(length).unwrap_or(0);
     let size = Size::new(side(rect.width()), side(rect.height()));
     let before = BlockMeans::new(unlit, &Transform::IDENTITY, size, SATURATION);
     let after = BlockMeans::new(lit, unlit_from_lit, size, SATURATION);
-    match_colour::key_light(&before, &after, 0.0)
-        .gain_rgb
-        .map(|gain| gain * exposure_gain)
+    match_colour::key_light(&before, &after, 0.0).gain_rgb
 }
 
-/// The unlit frame's exposure over the lit one's, from what the camera wrote; 1 where it wrote nothing.
-fn exposure_gain(lit: &Frame, unlit: &Frame) -> f32 {
-    match (
-        unlit.camera.relative_exposure(),
-        lit.camera.relative_exposure(),
-    ) {
-        (Some(unlit), Some(lit)) => crate::pixels::convert::narrow(unlit / lit),
-        _unknown => 1.0,
-    }
+/// The unlit frame's exposure over the lit one's, from what the camera wrote; `None` where it wrote nothing.
+fn exposure_gain(lit: &Frame, unlit: &Frame) -> Option<f32> {
+    let unlit = unlit.camera.relative_exposure()?;
+    let lit = lit.camera.relative_exposure()?;
+    Some(crate::pixels::convert::narrow(unlit / lit))
 }

@@ -1,6 +1,6 @@
 //! The lines of a journal, and the record they lead back to.
 
-use super::{ProjectFileError, v1};
+use super::ProjectFileError;
 use crate::project::{Edit, History, NamedState, Revision, RevisionId};
 use serde::{Deserialize, Serialize};
 

@@ -1,6 +1,6 @@
 //! How noisy the frames are, found from the frames themselves.
 
-use crate::imaging::basics::pyramid::{band, reduce};
+use crate::imaging::basics::pyramid::{WHITE_NOISE_SHARE as BAND_SHARE, band, reduce};
 use crate::pixels::convert::{count_f64, floor_index, narrow};
 use crate::pixels::{Plane, Planes};
 
@@ -14,10 +14,6 @@ pub struct NoiseModel {
     /// Variance of the rooted red, green and blue per pixel, added up.
     pub colour_variance: f32,
 }
-
-/// Part of white noise's variance that each band of a Laplacian pyramid holds (measured: see the test). Later levels: a quarter of
-/// the one before.
-const BAND_SHARE: [f32; 4] = [0.8893, 0.0529, 0.01015, 0.00235];
 
 /// Side of the blocks in which noise is looked for.
 const BLOCK: usize = 16;

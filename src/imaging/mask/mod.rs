@@ -1,10 +1,11 @@
-//! Masks: coverage 0..=1 from brush strokes and outlines, in the order they were made.
+//! Masks: coverage 0..=1 from brush strokes, outlines and ranges, in the order they were made.
 //!
 //! Lengths and positions are pixels at full size; a picture shrunk by 2^level shrinks them with it. A pixel's value depends on the
 //! parts alone and never on the rectangle asked for, so tiles agree bit for bit: areas are added up in whole numbers, and other
 //! sums run in an order fixed by the pixel.
 
 mod outline;
+pub mod range;
 mod stroke;
 
 use crate::geometry::{Point, Rect};
@@ -20,6 +21,8 @@ pub enum Mode {
     Add,
     /// `m (1 - s)`.
     Remove,
+    /// `m s`.
+    Within,
 }
 
 /// A round brush drawn along a line.
@@ -66,6 +69,8 @@ pub enum Shape {
     Stroke(Stroke),
     /// Drawn as a closed line.
     Outline(Outline),
+    /// Worked out elsewhere, at the level asked for: the coverage over all pixels it is wanted for, and its strength, 0..=1.
+    Field(Plane, f32),
 }
 
 /// One step of drawing a mask.
@@ -126,10 +131,17 @@ pub fn bounds_at(part: &Part, level: u32) -> Rect {
     match &part.shape {
         Shape::Stroke(stroke) => stroke::bounds(stroke, shrink(level)),
         Shape::Outline(outline) => outline::bounds(outline, shrink(level)),
+        Shape::Field(field, _) => field.rect,
     }
 }
 
-/// The mask inside `rect` of the picture shrunk by 2^`level`.
+/// The pixels of the picture shrunk by 2^`level` on which the mask inside `rect` depends.
+#[must_use]
+pub fn needed(adjust: &Adjust, rect: Rect, level: u32) -> Rect {
+    rect.grow(adjust.at_level(level).reach_px())
+}
+
+/// The mask inside `rect` of the picture shrunk by 2^`level`. Fields must cover [`needed`].
 ///
 /// Outside the parts it is 0 (1 when inverted). *Cost*: in proportion to the area of `rect` that the parts touch.
 #[must_use]
@@ -162,28 +174,38 @@ pub fn rasterise(parts: &[Part], adjust: &Adjust, rect: Rect, level: u32) -> Pla
 
 fn combine(mask: &mut Plane, part: &Part, level: u32) {
     let met = bounds_at(part, level).intersect(mask.rect);
-    if met.is_empty() {
-        return;
-    }
     let (cover, strength) = match &part.shape {
         Shape::Stroke(stroke) => (stroke::cover(stroke, met, shrink(level)), stroke.strength),
         Shape::Outline(outline) => (
             outline::cover(outline, met, shrink(level)),
             outline.strength,
         ),
+        Shape::Field(field, strength) => (field.crop(met), *strength),
     };
     let strength = strength.clamp(0.0, 1.0);
+    if part.mode == Mode::Within {
+        keep_within(mask, &cover, strength);
+        return;
+    }
     for y in met.y0..met.y1 {
         let first = mask.rect.index(met.x0, y);
         let row = &mut mask.data[first..first + met.width()];
         for (value, cover) in row.iter_mut().zip(cover.row(y)) {
             let cover = cover * strength;
-            *value = match part.mode {
-                Mode::Add => *value + cover * (1.0 - *value),
-                Mode::Remove => *value * (1.0 - cover),
+            *value = if part.mode == Mode::Add {
+                *value + cover * (1.0 - *value)
+            } else {
+                *value * (1.0 - cover)
             };
         }
     }
+}
+
+/// Everything outside `cover` leaves the mask, as strongly as `strength` says.
+fn keep_within(mask: &mut Plane, cover: &Plane, strength: f32) {
+    let inside = cover.crop(mask.rect);
+    let pairs = mask.data.iter_mut().zip(&inside.data);
+    pairs.for_each(|(value, cover)| *value *= 1.0 - strength + strength * cover);
 }
 
 fn paste(out: &mut Plane, from: &Plane) {

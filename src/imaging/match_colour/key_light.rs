@@ -19,7 +19,8 @@ pub enum Certainty {
 /// The key light's share in a lit pass.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct KeyLight {
-    /// Per channel: light of the lit pass over light of the unlit frame where no lamp reaches; 0 when the key was off.
+    /// Per channel: light of the lit pass over light of the unlit frame where no lamp reaches; 0 when the key was off. Where that is
+    /// unclear, the lower end of all blocks.
     pub gain_rgb: [f32; 3],
     /// Share of the usable blocks that no lamp reaches.
     pub share_unlit: f32,
@@ -97,7 +98,8 @@ pub fn key_light(unlit: &BlockMeans, lit: &BlockMeans, noise: f32) -> KeyLight {
         } else {
             Certainty::Unclear
         },
-        ..nothing
+        // Lamps only add: what most blocks have at least is nearer to the key light's share than nothing is.
+        gain_rgb: if dark { [0.0; 3] } else { lowest },
     }
 }
 

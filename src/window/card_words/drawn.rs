@@ -97,11 +97,140 @@ pub fn part_named(number: usize, part: &MaskPart) -> String {
     let sign = match part.sign {
         Sign::Add => "+",
         Sign::Remove => "-",
+        Sign::Within => "within",
     };
     format!("{sign} {} {number}", part.shape.word())
 }
 
+/// Button.
+pub const ADD_BRIGHTNESS: &str = "add a brightness range";
+/// Button.
+pub const ADD_COLOUR: &str = "add a colour range";
+/// Button.
+pub const ADD_DEPTH: &str = "add a depth range";
+/// Value.
+pub const RANGE_FROM: Text = text("From", "", "Where the range begins.");
+/// Value.
+pub const RANGE_TO: Text = text(
+    "Up to",
+    "",
+    "Where the range ends; brightness of 1 goes on without end.",
+);
+/// Value.
+pub const RANGE_SOFT: Text = text("Fades over", "", "How softly the range ends.");
+/// Value.
+pub const COLOUR_REACH: Text = text(
+    "Reach",
+    "",
+    "How far from the picked colour others still count.",
+);
+/// Name of a choice.
+pub const RANGE_OF: Text = text("Looks at", "", "The picture that the range is taken from.");
+/// Choice.
+pub const OF_PLATE: &str = "the unlit plate";
+/// Name of a choice.
+pub const JOINS_BY: Text = text("Joins", "", "How this part joins the parts before it.");
+/// How a part joins the others.
+pub const JOINS: [(Sign, &str); 3] = [
+    (Sign::Add, "adds"),
+    (Sign::Remove, "takes away"),
+    (Sign::Within, "keeps only what is within"),
+];
+
+/// Button.
+#[must_use]
+pub fn add_mask(name: &str) -> String {
+    format!("add mask '{name}'")
+}
+
+/// Choice.
+#[must_use]
+pub fn of_light(pass: &str) -> String {
+    format!("the light of '{pass}'")
+}
+
 // Lights desk.
+
+/// Value.
+pub const DENOISE: Text = text(
+    "Calmed by",
+    "",
+    "How strongly noise is taken off the light; 0 not at all, 2 suits most. The plate keeps its own.",
+);
+/// Value.
+pub const KEEP_COLOUR: Text = text(
+    "Colour of cores",
+    " %",
+    "Holds light beyond white back, so that lamps keep their colour.",
+);
+/// Value.
+pub const OUTSIDE_SHARE: Text = text(
+    "Outside the mask",
+    " %",
+    "How much of the light stays outside the mask: what the lamps throw on the model.",
+);
+/// Value.
+pub const BLADES: Text = text(
+    "Blades",
+    "",
+    "Straight blades of the lens: an even number gives as many spikes, an odd one twice as many.",
+);
+/// Value.
+pub const SPIKE_TURN: Text = text("Turn", " \u{b0}", "Turns the spikes.");
+/// Value.
+pub const SPIKE_F_NUMBER: Text = text("f-number", "", "Spikes grow with it.");
+/// Value.
+pub const SPIKE_LENGTH: Text = text(
+    "Length",
+    "",
+    "1 is what a camera with pixels of 4 um gives.",
+);
+/// Value.
+pub const SPIKE_SHARE: Text = text(
+    "Spike share",
+    " %",
+    "How much of the lamps' light goes into the spikes.",
+);
+/// Value.
+pub const SPIKE_SPREAD: Text = text(
+    "Colour spread",
+    "",
+    "0: all colours alike; 1: red spikes longer than blue ones, as wavelengths are.",
+);
+/// Hover.
+pub const SPIKES_HOVER: &str = "Spikes round the lamps, as straight blades make them.";
+/// Value.
+pub const FLICKER_BY: Text = text("Flickers by", " stops", "Typical change of strength.");
+/// Value.
+pub const FLICKER_SEED: Text = text(
+    "Flicker seed",
+    "",
+    "Another number, another picture; the same number, the same.",
+);
+/// Hover.
+pub const FLICKER_HOVER: &str = "Chance changes of strength, for variants of a picture.";
+/// Button.
+pub const PROPOSE_MASK: &str = "propose a mask";
+/// Hover.
+pub const PROPOSE_MASK_HOVER: &str = "Outlines round what this pass shows significantly brighter; they can be changed like drawn ones.";
+
+/// Switch.
+#[must_use]
+pub fn spikes_of(group: &str) -> String {
+    format!("Spikes of {group}")
+}
+
+/// Switch.
+#[must_use]
+pub fn flicker_of(group: &str) -> String {
+    format!("Flicker of {group}")
+}
+
+/// Accessible name.
+#[must_use]
+pub fn propose_mask_for(group: &str) -> String {
+    format!("Propose a mask for {group}")
+}
 
 /// Shown without light passes.
 pub const NO_LIGHT_PASS: &str = "No light pass yet: photograph the same pose with the model's own lights on, and drop those photos on the window.";

@@ -301,6 +301,7 @@ impl Outlines {
                     handle(painter, map.to_window(*first), colour);
                 }
             }
+            Shape::Rule(_) => {}
         }
     }
 }
@@ -344,6 +345,7 @@ fn moved_shape(shape: &Shape, grip: Grip, by: Point) -> Shape {
     let moved = |at: Point| Point::new(at.x + by.x, at.y + by.y);
     let mut shape = shape.clone();
     match &mut shape {
+        Shape::Rule(_) => {}
         Shape::Stroke { points, .. } => points.iter_mut().for_each(|at| *at = moved(*at)),
         Shape::Outline { nodes, .. } => match grip {
             Grip::Whole => nodes.iter_mut().for_each(|node| node.at = moved(node.at)),
@@ -447,6 +449,7 @@ fn grip_at<'a>(input: &Input<'a>, drawing: Drawing, at: Pos2) -> Option<(&'a Mas
             Shape::Stroke { points, .. } => {
                 drawing.tool == Tool::Move && points.iter().any(|point| near(*point))
             }
+            Shape::Rule(_) => false,
         })
         .map(|part| (part, Grip::Whole))
 }

@@ -94,7 +94,7 @@ pub fn paint(
     }
     let map = &input.map;
     let colour = match drawing.sign {
-        Sign::Add => picture::LINE,
+        Sign::Add | Sign::Within => picture::LINE,
         Sign::Remove => picture::REMOVING,
     };
     if let Some(stroke) = held {
@@ -128,7 +128,7 @@ pub fn paint(
         }
         // A word beside the circle says what the colour says.
         let sign = match drawing.sign {
-            Sign::Add => "+",
+            Sign::Add | Sign::Within => "+",
             Sign::Remove => "-",
         };
         let beside = at + egui::vec2(narrow(f64::from(radius)) + 6.0, 0.0);

@@ -4,9 +4,11 @@ use crate::pixels::convert::narrow;
 use crate::project::{
     Edit, GroupId, KeyLight, LayOver, Pass, PassId, PassRole, Plate, PlateEdit, PracticalGroup,
 };
+use crate::session::jobs::Work;
 use crate::session::light_colour;
+use crate::window::queue::Ask;
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, Switch, choice, mask, part};
+use crate::window::step_cards::{Card, Switch, choice, lamps, mask, part};
 use crate::window::words::card as words;
 use egui::Ui;
 
@@ -52,6 +54,9 @@ const GLOW: [Knob<PracticalGroup>; 2] = [
         set: |group, value| group.glow_share = narrow(value / 100.0),
     },
 ];
+
+/// Deviations by which the noise of a new group's light is shrunk.
+const USUAL_DENOISE: f32 = 2.0;
 
 /// Shows the card.
 pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
@@ -103,18 +108,10 @@ fn pass(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
 }
 
 fn new_group(card: &Card<'_>, plate: &Plate, pass: PassId) -> PracticalGroup {
-    PracticalGroup {
-        id: GroupId(card.look.session.next_id()),
-        name: words::group_number(plate.groups.len() + 1),
-        pass,
-        on: true,
-        stops: 0.0,
-        tint_rgb: [1.0; 3],
-        mask: None,
-        lay_over: LayOver::AddedLight,
-        glow_px: 0.0,
-        glow_share: 0.0,
-    }
+    let number = words::group_number(plate.groups.len() + 1);
+    let mut group = PracticalGroup::new(GroupId(card.look.session.next_id()), number, pass);
+    group.denoise = USUAL_DENOISE;
+    group
 }
 
 fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGroup)) {
@@ -163,13 +160,23 @@ fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGr
             }
         });
         card.knobs(ui, (&GLOW, of), group, set);
+        lamps::ui(ui, card, (plate, group));
         mask::choose(ui, card, (plate, of), group.mask, |mask| {
             PlateEdit::SetGroup(PracticalGroup {
                 mask,
                 ..group.clone()
             })
         });
+        let propose = ui
+            .button(words::PROPOSE_MASK)
+            .on_hover_text(words::PROPOSE_MASK_HOVER);
+        if propose.clicked() {
+            let work = Work::SuggestMask(id, group.id);
+            card.queue.ask(Ask::Start(work));
+        }
+        let _named = propose.accessible_name(words::propose_mask_for(of));
         if let Some(mask) = group.mask {
+            lamps::outside(ui, card, (plate, group));
             open_mask(ui, card, (plate, group), mask);
         }
     });

@@ -5,7 +5,7 @@ use crate::project::{Edit, Mask, MaskId, MaskPart, Plate, PlateEdit, PlateId, Sh
 use crate::window::gestures::stroke::RADIUS_PX;
 use crate::window::queue::{Drawing, ShownPlace, Tool};
 use crate::window::step_cards::field::{self, Knob, Reach};
-use crate::window::step_cards::{Card, Switch, choice};
+use crate::window::step_cards::{Card, Switch, choice, mask_rules};
 use crate::window::words::card as words;
 use egui::Ui;
 use std::sync::Arc;
@@ -132,6 +132,7 @@ pub(super) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate, id: MaskId) {
         let _named = button.accessible_name(words::remove(&mask.name));
     });
     tools(ui, card, (plate, mask));
+    mask_rules::add(ui, card, (plate, mask));
     parts(ui, card, (plate, mask));
     card.knobs(ui, (&MASK, ""), mask.as_ref(), |mask| {
         set_mask(plate.id, &mask)
@@ -254,6 +255,7 @@ fn parts(ui: &mut Ui, card: &mut Card<'_>, (plate, mask): (&Plate, &Mask)) {
             set.strength = narrow(turned.value);
             card.turn(turned, set_part(plate.id, mask.id, &set));
         }
+        mask_rules::part(ui, card, (plate, mask), (part, &name));
     }
 }
 
@@ -265,6 +267,7 @@ fn place_of(part: &MaskPart) -> Option<crate::geometry::Point> {
     match &part.shape {
         Shape::Stroke { points, .. } => points.get(points.len() / 2).copied(),
         Shape::Outline { nodes, .. } => nodes.first().map(|node| node.at),
+        Shape::Rule(_) => None,
     }
 }
 

@@ -113,7 +113,7 @@ pub fn nearest_on(nodes: &[Node], map: &Map, at: Pos2) -> Option<(usize, f64)> {
 /// One part of a mask: what adds is a full line, what takes away a dashed one; what is off is faint.
 pub fn part(painter: &Painter, map: &Map, part: &MaskPart) {
     let colour = match part.sign {
-        Sign::Add => picture::LINE,
+        Sign::Add | Sign::Within => picture::LINE,
         Sign::Remove => picture::REMOVING,
     };
     let colour = if part.on {
@@ -143,9 +143,10 @@ pub fn part(painter: &Painter, map: &Map, part: &MaskPart) {
             }
             path
         }
+        Shape::Rule(_) => return,
     };
     match part.sign {
-        Sign::Add => cased(painter, &path, stroke),
+        Sign::Add | Sign::Within => cased(painter, &path, stroke),
         Sign::Remove => {
             let dash = picture_size::DASH;
             let casing = Stroke::new(picture_size::CASING, picture::CASING);

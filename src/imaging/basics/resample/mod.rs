@@ -8,9 +8,11 @@
 mod blocks;
 mod inside;
 mod kernel;
+mod noise_kept;
 mod patch;
 
 pub use kernel::Kernel;
+pub use noise_kept::noise_kept;
 
 use crate::geometry::rect::whole;
 use crate::geometry::{Point, Rect, Transform};

@@ -1,0 +1,404 @@
+//! Masks of a plate: planned with the pictures their ranges look at, stamped and drawn tile by tile.
+
+use crate::engine::adapt::level_scale;
+use crate::engine::sky::Sky;
+use crate::engine::stamp::Stamp;
+use crate::engine::wholes::{self, Product, WholePlan};
+use crate::engine::{Engine, EngineError, World};
+use crate::geometry::{Point, Rect, Size};
+use crate::imaging::mask::{self, range};
+use crate::pixels::convert::count_f32;
+use crate::pixels::{Image, Plane};
+use crate::project::{
+    Fingerprint, Mask, MaskId, MaskPart, Plate, Project, RangeOf, Rule, Shape, Sign, Source,
+};
+use std::sync::Arc;
+
+/// A mask with everything it looks at.
+#[derive(Debug, Clone)]
+pub(super) struct MaskPlan {
+    mask: Arc<Mask>,
+    size: Size,
+    parts: Vec<(Arc<MaskPart>, Looks)>,
+    /// How much is let in where the mask keeps out, 0..=1.
+    outside: f32,
+}
+
+/// What a part looks at.
+#[derive(Debug, Clone)]
+pub(super) enum Looks {
+    /// Nothing: it was drawn.
+    Nowhere,
+    Picture(Picture),
+    /// The depth of a fused stack, whose last frame has this number.
+    Depth(WholePlan, f32),
+    Mask(Arc<MaskPlan>),
+}
+
+impl Looks {
+    fn wholes(&self) -> Vec<&WholePlan> {
+        match self {
+            Self::Nowhere | Self::Picture(Picture::Made(..)) => Vec::new(),
+            Self::Picture(Picture::Whole(whole)) | Self::Depth(whole, _) => vec![whole],
+            Self::Mask(mask) => mask.wholes(),
+        }
+    }
+}
+
+#[derive(Debug, Clone)]
+pub(super) enum Picture {
+    Whole(WholePlan),
+    Made(Arc<Sky>, Fingerprint),
+}
+
+/// What a mask does to one tile.
+#[derive(Debug)]
+pub(super) enum MaskHere<'a> {
+    /// It keeps everything out.
+    Nothing,
+    /// There is no mask: everything is let in.
+    Everywhere,
+    /// These parts reach the tile.
+    Some(&'a MaskPlan, Vec<&'a (Arc<MaskPart>, Looks)>),
+}
+
+impl MaskPlan {
+    /// Plans mask `id` of a plate; `None` without one. `outside`: how much is let in where it keeps out.
+    ///
+    /// # Errors
+    /// When a picture that it looks at is not there.
+    pub(super) fn new(
+        project: &Project,
+        plate: &Plate,
+        id: Option<MaskId>,
+        outside: f32,
+    ) -> Result<Option<Arc<Self>>, EngineError> {
+        let Some(mask) = id.and_then(|id| plate.mask(id)) else {
+            return Ok(None);
+        };
+        let planned = Self::planned(project, plate, mask, plate.masks.len())?;
+        Ok(Some(Arc::new(Self { outside, ..planned })))
+    }
+
+    /// `deeper`: how many masks may still be taken in one by another.
+    fn planned(
+        project: &Project,
+        plate: &Plate,
+        mask: &Arc<Mask>,
+        deeper: usize,
+    ) -> Result<Self, EngineError> {
+        let mut parts = Vec::new();
+        for part in mask.parts.iter().filter(|part| part.on) {
+            let looks = match &part.shape {
+                Shape::Stroke { .. } | Shape::Outline { .. } => Looks::Nowhere,
+                Shape::Rule(Rule::Brightness { of, .. } | Rule::Colour { of, .. }) => {
+                    Looks::Picture(picture(project, plate, *of)?)
+                }
+                Shape::Rule(Rule::Depth { .. }) => depth(project, plate)?,
+                Shape::Rule(Rule::Mask { mask: other }) => match plate.mask(*other) {
+                    Some(other) if deeper > 0 => {
+                        Looks::Mask(Arc::new(Self::planned(project, plate, other, deeper - 1)?))
+                    }
+                    _none => continue,
+                },
+            };
+            parts.push((Arc::clone(part), looks));
+        }
+        Ok(Self {
+            mask: Arc::clone(mask),
+            size: size_of(plate)?,
+            parts,
+            outside: 0.0,
+        })
+    }
+
+    /// The whole pictures it looks at.
+    pub(super) fn wholes(&self) -> Vec<&WholePlan> {
+        self.parts
+            .iter()
+            .flat_map(|(_, looks)| looks.wholes())
+            .collect()
+    }
+
+    /// Adds everything the whole mask depends on.
+    pub(super) fn stamp_into(&self, stamp: Stamp) -> Stamp {
+        let all: Vec<_> = self.parts.iter().collect();
+        MaskHere::Some(self, all).add_to(stamp)
+    }
+
+    /// What it does to the pixels of `rect` at `level`.
+    fn here(&self, rect: Rect, level: u32) -> MaskHere<'_> {
+        let parts = self.reaching(rect, level);
+        if parts.is_empty() && !self.mask.inverted && self.outside <= 0.0 {
+            MaskHere::Nothing
+        } else {
+            MaskHere::Some(self, parts)
+        }
+    }
+
+    /// The parts that can be felt in `rect` at `level`. A part that keeps only what is within it, but does not reach the tile, wipes
+    /// out the ones before it there.
+    fn reaching(&self, rect: Rect, level: u32) -> Vec<&(Arc<MaskPart>, Looks)> {
+        let margin = adjust(&self.mask).reach_px();
+        // One pixel of the level more on every side, for its own softening.
+        let step = 1_i32 << level.min(20);
+        let wide = Rect::new(
+            rect.x0.saturating_mul(step),
+            rect.y0.saturating_mul(step),
+            rect.x1.saturating_mul(step),
+            rect.y1.saturating_mul(step),
+        )
+        .grow(margin + 2 * step);
+        let mut felt = Vec::new();
+        for entry in &self.parts {
+            let (part, looks) = entry;
+            if reaches((part, looks), wide, level) {
+                felt.push(entry);
+            } else if part.sign == Sign::Within && part.strength >= 1.0 {
+                felt.clear();
+            } else if part.sign == Sign::Within {
+                felt.push(entry);
+            }
+        }
+        felt
+    }
+}
+
+fn reaches((part, looks): (&MaskPart, &Looks), wide: Rect, level: u32) -> bool {
+    match looks {
+        Looks::Nowhere => {
+            drawn(part).is_some_and(|part| !mask::bounds(&part).intersect(wide).is_empty())
+        }
+        Looks::Picture(_) | Looks::Depth(..) => true,
+        Looks::Mask(other) => {
+            let scale = level_scale(level);
+            let at_level = |at: i32| f64::from(at) * f64::from(scale);
+            let corners = [
+                Point::new(at_level(wide.x0), at_level(wide.y0)),
+                Point::new(at_level(wide.x1), at_level(wide.y1)),
+            ];
+            !matches!(other.here(Rect::around(&corners), level), MaskHere::Nothing)
+        }
+    }
+}
+
+fn size_of(plate: &Plate) -> Result<Size, EngineError> {
+    match plate.variant().map(|variant| &variant.source) {
+        Some(Source::Made(recipe)) => Ok(recipe.size),
+        _stack => plate.size.ok_or(EngineError::NotPrepared(plate.id)),
+    }
+}
+
+fn picture(project: &Project, plate: &Plate, of: RangeOf) -> Result<Picture, EngineError> {
+    let variant = plate.variant().ok_or(EngineError::NotPrepared(plate.id))?;
+    Ok(match (of, &variant.source) {
+        (RangeOf::Light(pass), _) => Picture::Whole(wholes::light(project, plate, pass)?),
+        (RangeOf::Plate, Source::Stack(_)) => {
+            Picture::Whole(wholes::fused(project, plate, variant)?)
+        }
+        (RangeOf::Plate, Source::Made(recipe)) => Picture::Made(
+            Arc::new(Sky::new(recipe)),
+            Stamp::new("made 1").parameters(recipe).done(),
+        ),
+    })
+}
+
+fn depth(project: &Project, plate: &Plate) -> Result<Looks, EngineError> {
+    let variant = plate.variant().ok_or(EngineError::NotPrepared(plate.id))?;
+    let stack = variant.stack().ok_or_else(|| EngineError::Plate {
+        plate: plate.name.clone(),
+        why: "a made plate has no depth from focus: take the depth range out of its mask"
+            .to_owned(),
+    })?;
+    let last = stack.used().count().saturating_sub(1);
+    let fused = wholes::fused(project, plate, variant)?;
+    Ok(Looks::Depth(fused, count_f32(last)))
+}
+
+/// What `mask` does to the pixels of `rect` at `level`.
+pub(super) fn mask_here(mask: Option<&MaskPlan>, rect: Rect, level: u32) -> MaskHere<'_> {
+    mask.map_or(MaskHere::Everywhere, |mask| mask.here(rect, level))
+}
+
+impl MaskHere<'_> {
+    /// Adds what the tile depends on.
+    pub(super) fn add_to(&self, stamp: Stamp) -> Stamp {
+        match self {
+            Self::Nothing => stamp.text("nothing"),
+            Self::Everywhere => stamp.text("everywhere"),
+            Self::Some(plan, parts) => {
+                let mask = &plan.mask;
+                let all = (mask.grow_px, mask.feather_px, mask.inverted, plan.outside);
+                parts.iter().fold(stamp.parameters(&all), |stamp, entry| {
+                    let (part, looks) = entry;
+                    let stamp = stamp.parameters(&(&part.sign, part.strength, &part.shape));
+                    match looks {
+                        Looks::Nowhere => stamp,
+                        Looks::Picture(Picture::Whole(whole)) | Looks::Depth(whole, _) => {
+                            stamp.input(whole.stamp)
+                        }
+                        Looks::Picture(Picture::Made(_, made)) => stamp.input(*made),
+                        Looks::Mask(other) => other.stamp_into(stamp),
+                    }
+                })
+            }
+        }
+    }
+}
+
+impl Engine {
+    /// The mask over `rect` at `level`; `None` where there is no mask. The pictures it looks at must have been computed.
+    ///
+    /// # Errors
+    /// When their tiles are not kept any more.
+    pub(super) fn draw_mask(
+        &self,
+        world: &World<'_>,
+        plan: Option<&MaskPlan>,
+        rect: Rect,
+        level: u32,
+    ) -> Result<Option<Plane>, EngineError> {
+        let Some(plan) = plan else {
+            return Ok(None);
+        };
+        let adjust = adjust(&plan.mask);
+        let needed = mask::needed(&adjust, rect, level);
+        let mut parts = Vec::new();
+        for (part, looks) in plan.reaching(rect, level) {
+            let field = match looks {
+                Looks::Nowhere => {
+                    parts.extend(drawn(part));
+                    continue;
+                }
+                Looks::Mask(other) => self.draw_mask(world, Some(other), needed, level)?,
+                Looks::Picture(_) | Looks::Depth(..) => {
+                    Some(self.range(world, (plan, part, looks), (level, needed))?)
+                }
+            };
+            parts.extend(field.map(|field| mask::Part {
+                mode: mode(part.sign),
+                shape: mask::Shape::Field(field, part.strength),
+            }));
+        }
+        let mut drawn = mask::rasterise(&parts, &adjust, rect, level);
+        if plan.outside > 0.0 {
+            let outside = plan.outside.min(1.0);
+            let let_in = |value: &mut f32| *value = outside + (1.0 - outside) * *value;
+            drawn.data.iter_mut().for_each(let_in);
+        }
+        Ok(Some(drawn))
+    }
+
+    /// A range over `rect`, which may reach over the plate's border: what lies there is as the nearest pixel of the plate.
+    fn range(
+        &self,
+        world: &World<'_>,
+        (plan, part, looks): (&MaskPlan, &MaskPart, &Looks),
+        (level, rect): (u32, Rect),
+    ) -> Result<Plane, EngineError> {
+        let whole = plan.size.at_level(level).rect();
+        let inside = rect.intersect(whole);
+        if inside.is_empty() {
+            return Ok(Plane::zero(rect));
+        }
+        let picture: Image = match looks {
+            Looks::Picture(Picture::Whole(whole)) => {
+                self.whole_area(world, whole, Product::Picture, (level, inside))?
+            }
+            Looks::Picture(Picture::Made(sky, _)) => sky.render(inside, level),
+            Looks::Depth(whole, _) => {
+                self.whole_area(world, whole, Product::Depth, (level, inside))?
+            }
+            Looks::Nowhere | Looks::Mask(_) => return Ok(Plane::zero(rect)),
+        };
+        let field = match &part.shape {
+            Shape::Rule(rule) => covered(&picture, rule, looks),
+            Shape::Stroke { .. } | Shape::Outline { .. } => Plane::zero(inside),
+        };
+        if inside == rect {
+            return Ok(field);
+        }
+        Ok(Plane::from_fn(rect, |x, y| field.nearest(x, y)))
+    }
+}
+
+fn covered(picture: &Image, rule: &Rule, looks: &Looks) -> Plane {
+    match rule {
+        Rule::Brightness {
+            low, high, soft, ..
+        } => {
+            let (low, high, soft) = (*low, *high, *soft);
+            range::brightness(picture, &range::Range { low, high, soft })
+        }
+        Rule::Colour {
+            picked_rgb,
+            reach,
+            soft,
+            ..
+        } => range::colour(picture, *picked_rgb, (*reach, *soft)),
+        Rule::Depth { near, far, soft } => {
+            let last = match looks {
+                Looks::Depth(_, last) => *last,
+                Looks::Nowhere | Looks::Picture(_) | Looks::Mask(_) => 1.0,
+            };
+            let range = range::Range {
+                low: *near,
+                high: *far,
+                soft: *soft,
+            };
+            range::depth(picture, last, &range)
+        }
+        Rule::Mask { .. } => Plane::zero(picture.rect),
+    }
+}
+
+fn adjust(mask: &Mask) -> mask::Adjust {
+    mask::Adjust {
+        grow_px: mask.grow_px,
+        feather_px: mask.feather_px,
+        invert: mask.inverted,
+    }
+}
+
+fn mode(sign: Sign) -> mask::Mode {
+    match sign {
+        Sign::Add => mask::Mode::Add,
+        Sign::Remove => mask::Mode::Remove,
+        Sign::Within => mask::Mode::Within,
+    }
+}
+
+/// A stroke or outline in the terms of `imaging`; `None` for what is not drawn.
+fn drawn(part: &MaskPart) -> Option<mask::Part> {
+    let shape = match &part.shape {
+        Shape::Stroke {
+            points,
+            radius_px,
+            softness,
+        } => mask::Shape::Stroke(mask::Stroke {
+            points: points.clone(),
+            pressure: Vec::new(),
+            radius_px: *radius_px,
+            softness: *softness,
+            strength: part.strength,
+        }),
+        Shape::Outline { nodes, feather_px } => {
+            let control = |at: Point, handle: Option<Point>| {
+                handle.map(|handle| Point::new(at.x + handle.x, at.y + handle.y))
+            };
+            let nodes = nodes.iter().map(|node| mask::Node {
+                at: node.at,
+                arrive: control(node.at, node.before),
+                leave: control(node.at, node.after),
+            });
+            mask::Shape::Outline(mask::Outline {
+                nodes: nodes.collect(),
+                feather_px: *feather_px,
+                strength: part.strength,
+            })
+        }
+        Shape::Rule(_) => return None,
+    };
+    let mode = mode(part.sign);
+    Some(mask::Part { mode, shape })
+}
