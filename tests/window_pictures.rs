@@ -59,7 +59,7 @@ fn mask() -> Mask {
             shape,
         })
     };
-    let mut mask = Mask::new(MaskId(200), "stack lamps");
+    let mut mask = Mask::new(MaskId(200), "stack lamps".to_owned());
     mask.parts = vec![
         part(
             201,

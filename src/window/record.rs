@@ -62,6 +62,7 @@ fn edits_ui(ui: &mut egui::Ui, session: &Session, queue: &mut Queue) {
     let now = history.now();
     egui::ScrollArea::vertical()
         .max_height(theme::place::EDITS)
+        .stick_to_bottom(true)
         .show(ui, |ui| {
             let first = ui.selectable_label(now.is_none(), words::BEGINNING);
             if first.clicked() {

@@ -275,6 +275,14 @@ pub fn residual(name: &str, residual_px: f32) -> String {
 
 /// Finding.
 #[must_use]
+pub fn source_lies_off(residual_px: f32) -> String {
+    format!(
+        "this source lies {residual_px:.2} px off the first one: another angle or pose? Masks may miss their edges"
+    )
+}
+
+/// Finding.
+#[must_use]
 pub fn matched_far(name: &str, stops: f64) -> String {
     format!("{name} had to be changed by {stops:+.2} stops")
 }

@@ -62,6 +62,10 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
             row(ui, card, frame, moved);
         }
     });
+    let lies = plate.variant().and_then(|variant| variant.lies.as_ref());
+    if let Some(lies) = lies.filter(|lies| lies.residual_px > DOUBTFUL_PX) {
+        card.finding(ui, &words::source_lies_off(lies.residual_px), None);
+    }
     for frame in &measured.frames {
         if frame.residual_px > DOUBTFUL_PX {
             let said = words::residual(&frame_named(&project, frame.frame), frame.residual_px);
