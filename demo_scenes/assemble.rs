@@ -6,9 +6,9 @@
 use platebench::geometry::{Point, Size};
 use platebench::project::made::{DustLane, Made, Planet, Ring, Stars};
 use platebench::project::{
-    Blend, Canvas, Edit, Finish, Grain, GroupId, LayOver, Mask, MaskId, MaskPart, Matte,
-    MatteMethod, Node, PartId, PassRole, Placement, PlacementId, Placing, PlateEdit, PlateId,
-    PracticalGroup, Project, Shape, Sign, Step, StepId, StepKind,
+    Blend, Canvas, Edit, Finish, Grain, GroupId, Mask, MaskId, MaskPart, Matte, MatteMethod, Node,
+    PartId, PassRole, Placement, PlacementId, Placing, PlateEdit, PlateId, PracticalGroup, Project,
+    Shape, Sign, Step, StepId, StepKind,
 };
 use platebench::session::grouping::propose;
 use platebench::session::{Session, SessionError, Settings, photos_at};
@@ -241,16 +241,11 @@ fn add_group(
         )));
     };
     let group = PracticalGroup {
-        id: GroupId(session.next_id()),
-        name: group.to_owned(),
-        pass: pass.id,
-        on: true,
         stops,
-        tint_rgb: [1.0; 3],
         mask,
-        lay_over: LayOver::AddedLight,
         glow_px,
         glow_share,
+        ..PracticalGroup::new(GroupId(session.next_id()), group, pass.id)
     };
     session.record(Edit::Plate(id, PlateEdit::AddGroup(group)))?;
     Ok(())

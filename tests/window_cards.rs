@@ -399,7 +399,7 @@ fn clicks(window: &mut Window, places: &[(f32, f32)]) {
 fn nodes(window: &Window, part: usize) -> Vec<platebench::project::Node> {
     match &sky_mask(window).parts[part].shape {
         Shape::Outline { nodes, .. } => nodes.clone(),
-        Shape::Stroke { .. } => panic!("a stroke"),
+        Shape::Stroke { .. } | Shape::Rule(_) => panic!("no outline"),
     }
 }
 

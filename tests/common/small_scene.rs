@@ -167,6 +167,7 @@ fn shrink_part(part: &mut MaskPart) {
                 node.after = node.after.map(nearer);
             }
         }
+        Shape::Rule(_) => {}
     }
 }
 

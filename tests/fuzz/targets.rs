@@ -97,7 +97,8 @@ fn project(bytes: &[u8], _place: &Path) -> String {
             assert_eq!(again.history.project(), opened.history.project());
             assert_eq!(to_text(&again.history, "0").unwrap(), written);
             while opened.history.undo() {
-                check::faults(opened.history.project());
+                // Only that it looks at anything without a panic.
+                drop(check::faults(opened.history.project()));
             }
             format!("opened, {:?}", opened.notes)
         }
