@@ -21,8 +21,8 @@ use egui::vec2;
 use egui_kittest::Harness;
 use platebench::geometry::Point;
 use platebench::project::{
-    Edit, Grain, GroupId, LayOver, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PartId,
-    PassId, Placement, Placing, PlateEdit, PracticalGroup, Shape, Sign, Step, StepId, StepKind,
+    Edit, Grain, GroupId, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PartId, PassId,
+    Placement, Placing, PlateEdit, PracticalGroup, Shape, Sign, Step, StepId, StepKind,
 };
 use platebench::session::jobs::Work;
 use platebench::window::build_sheet::Sheet;
@@ -136,16 +136,9 @@ fn cards_of_lights() {
     let mut window = card(Row::Plate(TUG), Column::Lights, |bench| {
         with_mask(bench);
         let group = PracticalGroup {
-            id: GroupId(220),
-            name: "stack lamps".to_owned(),
-            pass: PassId(12),
-            on: true,
             stops: 0.5,
-            tint_rgb: [1.0; 3],
             mask: Some(MaskId(200)),
-            lay_over: LayOver::AddedLight,
-            glow_px: 0.0,
-            glow_share: 0.0,
+            ..PracticalGroup::new(GroupId(220), "stack lamps", PassId(12))
         };
         record(bench, tug_edit(PlateEdit::AddGroup(group)));
     });
