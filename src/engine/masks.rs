@@ -12,21 +12,32 @@ use crate::pixels::{Image, Plane};
 use crate::project::{
     Fingerprint, Mask, MaskId, MaskPart, Plate, Project, RangeOf, Rule, Shape, Sign, Source,
 };
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 /// A mask with everything it looks at.
 #[derive(Debug, Clone)]
 pub(super) struct MaskPlan {
     mask: Arc<Mask>,
     size: Size,
-    parts: Vec<(Arc<MaskPart>, Looks)>,
+    parts: Vec<Entry>,
     /// How much is let in where the mask keeps out, 0..=1.
     outside: f32,
+    /// The stamp of all of it, once it was wanted.
+    stamp: OnceLock<Fingerprint>,
+}
+
+/// A part that counts.
+#[derive(Debug, Clone)]
+pub(super) struct Entry {
+    part: Arc<MaskPart>,
+    looks: Looks,
+    /// Pixels at full size that it can change, where it was drawn.
+    bounds: Rect,
 }
 
 /// What a part looks at.
 #[derive(Debug, Clone)]
-pub(super) enum Looks {
+enum Looks {
     /// Nothing: it was drawn.
     Nowhere,
     Picture(Picture),
@@ -46,7 +57,7 @@ impl Looks {
 }
 
 #[derive(Debug, Clone)]
-pub(super) enum Picture {
+enum Picture {
     Whole(WholePlan),
     Made(Arc<Sky>, Fingerprint),
 }
@@ -59,7 +70,7 @@ pub(super) enum MaskHere<'a> {
     /// There is no mask: everything is let in.
     Everywhere,
     /// These parts reach the tile.
-    Some(&'a MaskPlan, Vec<&'a (Arc<MaskPart>, Looks)>),
+    Some(&'a MaskPlan, Vec<&'a Entry>),
 }
 
 impl MaskPlan {
@@ -102,13 +113,19 @@ impl MaskPlan {
                     _none => continue,
                 },
             };
-            parts.push((Arc::clone(part), looks));
+            let bounds = drawn(part).map_or_else(Rect::default, |part| mask::bounds(&part));
+            parts.push(Entry {
+                part: Arc::clone(part),
+                looks,
+                bounds,
+            });
         }
         Ok(Self {
             mask: Arc::clone(mask),
             size: size_of(plate)?,
             parts,
             outside: 0.0,
+            stamp: OnceLock::new(),
         })
     }
 
@@ -116,14 +133,17 @@ impl MaskPlan {
     pub(super) fn wholes(&self) -> Vec<&WholePlan> {
         self.parts
             .iter()
-            .flat_map(|(_, looks)| looks.wholes())
+            .flat_map(|entry| entry.looks.wholes())
             .collect()
     }
 
     /// Adds everything the whole mask depends on.
     pub(super) fn stamp_into(&self, stamp: Stamp) -> Stamp {
-        let all: Vec<_> = self.parts.iter().collect();
-        MaskHere::Some(self, all).add_to(stamp)
+        let whole = self.stamp.get_or_init(|| {
+            let all = MaskHere::Some(self, self.parts.iter().collect());
+            all.add_to(Stamp::new("mask 1")).done()
+        });
+        stamp.input(*whole)
     }
 
     /// What it does to the pixels of `rect` at `level`.
@@ -138,7 +158,7 @@ impl MaskPlan {
 
     /// The parts that can be felt in `rect` at `level`. A part that keeps only what is within it, but does not reach the tile, wipes
     /// out the ones before it there.
-    fn reaching(&self, rect: Rect, level: u32) -> Vec<&(Arc<MaskPart>, Looks)> {
+    fn reaching(&self, rect: Rect, level: u32) -> Vec<&Entry> {
         let margin = adjust(&self.mask).reach_px();
         // One pixel of the level more on every side, for its own softening.
         let step = 1_i32 << level.min(20);
@@ -151,12 +171,12 @@ impl MaskPlan {
         .grow(margin + 2 * step);
         let mut felt = Vec::new();
         for entry in &self.parts {
-            let (part, looks) = entry;
-            if reaches((part, looks), wide, level) {
+            let keeps = entry.part.sign == Sign::Within;
+            if entry.reaches(wide, level) {
                 felt.push(entry);
-            } else if part.sign == Sign::Within && part.strength >= 1.0 {
+            } else if keeps && entry.part.strength >= 1.0 {
                 felt.clear();
-            } else if part.sign == Sign::Within {
+            } else if keeps {
                 felt.push(entry);
             }
         }
@@ -164,20 +184,19 @@ impl MaskPlan {
     }
 }
 
-fn reaches((part, looks): (&MaskPart, &Looks), wide: Rect, level: u32) -> bool {
-    match looks {
-        Looks::Nowhere => {
-            drawn(part).is_some_and(|part| !mask::bounds(&part).intersect(wide).is_empty())
-        }
-        Looks::Picture(_) | Looks::Depth(..) => true,
-        Looks::Mask(other) => {
-            let scale = level_scale(level);
-            let at_level = |at: i32| f64::from(at) * f64::from(scale);
-            let corners = [
-                Point::new(at_level(wide.x0), at_level(wide.y0)),
-                Point::new(at_level(wide.x1), at_level(wide.y1)),
-            ];
-            !matches!(other.here(Rect::around(&corners), level), MaskHere::Nothing)
+impl Entry {
+    /// Whether it can be felt in `wide`, at full size, of a tile at `level`.
+    fn reaches(&self, wide: Rect, level: u32) -> bool {
+        match &self.looks {
+            Looks::Nowhere => !self.bounds.intersect(wide).is_empty(),
+            Looks::Picture(_) | Looks::Depth(..) => true,
+            Looks::Mask(other) => {
+                let scale = f64::from(level_scale(level));
+                let corner =
+                    |x: i32, y: i32| Point::new(f64::from(x) * scale, f64::from(y) * scale);
+                let corners = [corner(wide.x0, wide.y0), corner(wide.x1, wide.y1)];
+                !matches!(other.here(Rect::around(&corners), level), MaskHere::Nothing)
+            }
         }
     }
 }
@@ -230,9 +249,9 @@ impl MaskHere<'_> {
                 let mask = &plan.mask;
                 let all = (mask.grow_px, mask.feather_px, mask.inverted, plan.outside);
                 parts.iter().fold(stamp.parameters(&all), |stamp, entry| {
-                    let (part, looks) = entry;
+                    let part = &entry.part;
                     let stamp = stamp.parameters(&(&part.sign, part.strength, &part.shape));
-                    match looks {
+                    match &entry.looks {
                         Looks::Nowhere => stamp,
                         Looks::Picture(Picture::Whole(whole)) | Looks::Depth(whole, _) => {
                             stamp.input(whole.stamp)
@@ -264,7 +283,7 @@ impl Engine {
         let adjust = adjust(&plan.mask);
         let needed = mask::needed(&adjust, rect, level);
         let mut parts = Vec::new();
-        for (part, looks) in plan.reaching(rect, level) {
+        for Entry { part, looks, .. } in plan.reaching(rect, level) {
             let field = match looks {
                 Looks::Nowhere => {
                     parts.extend(drawn(part));

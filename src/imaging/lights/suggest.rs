@@ -249,17 +249,30 @@ pub struct Ghost {
 
 /// Side in pixels of the blocks that are looked at.
 const GHOST_SIDE: i32 = 48;
-/// Deviations below 0 that noise does not reach, and the share of the plate's light that must be missing besides.
+/// Deviations below 0 that noise does not reach, and the share of the plate's light close by that must be missing besides: sampling
+/// between pixels is not perfect at hard edges.
 const GHOST_DEVIATIONS: f32 = 5.0;
 const GHOST_MISSING: f32 = 0.06;
 /// Share of such pixels that makes a block a ghost.
 const GHOST_SHARE: f32 = 0.01;
+
+/// The brightest value within two pixels along rows and columns.
+fn brightest_near(plane: &Plane) -> Plane {
+    let along = |from: &Plane, dx: i32, dy: i32| {
+        Plane::from_fn(from.rect, |x, y| {
+            let near = |step: i32| from.nearest(x + step * dx, y + step * dy);
+            (-2..=2).map(near).fold(0.0, f32::max)
+        })
+    };
+    along(&along(plane, 1, 0), 0, 1)
+}
 
 /// Where lit detail doubles: blocks in which separated light is negative beyond its noise, at edges of `unlit`. Worst first.
 #[must_use]
 pub fn ghosts(light: &Planes, variance: &Planes, unlit: &Plane) -> Vec<Ghost> {
     let rect = light.rect();
     let (shade, noise) = (mean(light), mean(variance));
+    let near = brightest_near(unlit);
     let mut found = Vec::new();
     for y0 in (rect.y0..rect.y1).step_by(clamp_index(GHOST_SIDE)) {
         for x0 in (rect.x0..rect.x1).step_by(clamp_index(GHOST_SIDE)) {
@@ -269,7 +282,7 @@ pub fn ghosts(light: &Planes, variance: &Planes, unlit: &Plane) -> Vec<Ghost> {
                 for x in block.x0..block.x1 {
                     let at = rect.index(x, y);
                     let deviation = (noise.data[at].max(0.0) / 3.0).sqrt();
-                    let allowed = GHOST_DEVIATIONS * deviation + GHOST_MISSING * unlit.data[at];
+                    let allowed = GHOST_DEVIATIONS * deviation + GHOST_MISSING * near.data[at];
                     missing += usize::from(shade.data[at] < -allowed);
                 }
             }
