@@ -2,7 +2,9 @@
 //! for anything people make.
 
 use crate::geometry::{Point, Size};
-use crate::project::{Made, Mask, Placing, Plate, PracticalGroup, Project, Rule, Shape, Source};
+use crate::project::{
+    Made, Mask, Placing, Plate, PracticalGroup, Project, Rule, Shape, Source, Spikes,
+};
 
 /// Most pixels of a canvas or plate.
 const PIXELS: u64 = 1 << 30;
@@ -158,6 +160,10 @@ fn group_is_sound(group: &PracticalGroup) -> bool {
             .all(|factor| (0.0..=1e4).contains(factor))
         && (0.0..=RADIUS_PX).contains(&group.glow_px)
         && (0.0..=1.0).contains(&group.glow_share)
+        && (0.0..=100.0).contains(&group.denoise)
+        && (0.0..=1.0).contains(&group.outside_share)
+        && (0.0..=1.0).contains(&group.keep_colour)
+        && group.spikes.as_ref().is_none_or(spikes_are_sound)
         && [group.denoise, group.outside_share, group.keep_colour]
             .iter()
             .all(|value| (0.0..=100.0).contains(value))
@@ -169,6 +175,15 @@ fn group_is_sound(group: &PracticalGroup) -> bool {
                 && (0.0..=1.0).contains(&spikes.share)
                 && (0.0..=1.0).contains(&spikes.spread)
         })
+}
+
+fn spikes_are_sound(spikes: &Spikes) -> bool {
+    (1..=100).contains(&spikes.blades)
+        && spikes.turn_deg.is_finite()
+        && (0.5..=256.0).contains(&spikes.f_number)
+        && (0.0..=100.0).contains(&spikes.length)
+        && (0.0..=1.0).contains(&spikes.share)
+        && (0.0..=1.0).contains(&spikes.spread)
 }
 
 fn made_faults(made: &Made, faults: &mut Vec<String>) {
