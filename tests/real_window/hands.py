@@ -261,7 +261,7 @@ class Window:
     def wait_for(self, name, seconds):
         return self.find(name, seconds)
 
-    def wait_while_working(self, done, seconds=600):
+    def wait_while_working(self, done, seconds=1800):
         """Waits for the work under way to end by saying something that matches `done`."""
         said = self.find(re.compile(done), seconds)
         while self.has("Stop the work"):
