@@ -18,17 +18,30 @@ mod window_bench;
 
 use cpu_renderer::CpuRenderer;
 use egui::vec2;
-use egui_kittest::Harness;
+use egui_kittest::{Harness, SnapshotResults};
 use platebench::geometry::Point;
 use platebench::project::{
     Edit, Grain, GroupId, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PartId, PassId,
     Placement, Placing, PlateEdit, PracticalGroup, Shape, Sign, Step, StepId, StepKind,
 };
 use platebench::session::jobs::Work;
+use platebench::session::preferences::Surround;
 use platebench::window::build_sheet::Sheet;
 use platebench::window::queue::{Column, Look, Queue, Row, Selection};
+use platebench::window::theme;
 use std::sync::Arc;
 use window_bench::{Bench, SKY, SKY_PLACED, TUG, Window, click, settle, tug_edit};
+
+/// The pictures of one test, compared together at its end.
+#[derive(Default)]
+struct Pictures(SnapshotResults);
+
+impl Pictures {
+    fn take<T>(&mut self, window: &mut Harness<'static, T>, name: &str) {
+        window.snapshot(name);
+        self.0.extend_harness(window);
+    }
+}
 
 /// The card beside a small picture.
 fn card(row: Row, column: Column, prepare: impl FnOnce(&mut Bench)) -> Window {
@@ -40,6 +53,7 @@ fn card(row: Row, column: Column, prepare: impl FnOnce(&mut Bench)) -> Window {
         .with_step_dt(0.1)
         .renderer(CpuRenderer::default())
         .build_ui_state(|ui, bench: &mut Bench| bench.ui(ui), bench);
+    theme::apply(&window.ctx, Surround::Dark, 1.0);
     window.run();
     window
 }
@@ -90,19 +104,24 @@ fn with_mask(bench: &mut Bench) {
 
 #[test]
 fn cards_of_photos() {
+    let mut pictures = Pictures::default();
     for (column, name) in [
         (Column::Frames, "card_frames"),
         (Column::Register, "card_register"),
         (Column::Match, "card_match"),
         (Column::Fuse, "card_fuse"),
     ] {
-        card(Row::Plate(TUG), column, |_bench| {}).snapshot(name);
+        pictures.take(&mut card(Row::Plate(TUG), column, |_bench| {}), name);
     }
 }
 
 #[test]
 fn cards_of_mattes() {
-    card(Row::Plate(TUG), Column::Matte, |_bench| {}).snapshot("card_matte_none");
+    let mut pictures = Pictures::default();
+    pictures.take(
+        &mut card(Row::Plate(TUG), Column::Matte, |_bench| {}),
+        "card_matte_none",
+    );
     let step = |method, mask| Step {
         id: StepId(210),
         on: true,
@@ -113,26 +132,34 @@ fn cards_of_mattes() {
             feather_px: 0.0,
         }),
     };
-    card(Row::Plate(TUG), Column::Matte, |bench| {
-        with_mask(bench);
-        let step = step(MatteMethod::Drawn, Some(MaskId(200)));
-        record(bench, tug_edit(PlateEdit::AddStep { step, at: 0 }));
-    })
-    .snapshot("card_matte_drawn");
-    card(Row::Plate(TUG), Column::Matte, |bench| {
-        let kind = StepKind::Matte(Matte::silhouette(PassId(13)));
-        let step = Step {
-            kind,
-            ..step(MatteMethod::Drawn, None)
-        };
-        record(bench, tug_edit(PlateEdit::AddStep { step, at: 0 }));
-    })
-    .snapshot("card_matte_silhouette");
+    pictures.take(
+        &mut card(Row::Plate(TUG), Column::Matte, |bench| {
+            with_mask(bench);
+            let step = step(MatteMethod::Drawn, Some(MaskId(200)));
+            record(bench, tug_edit(PlateEdit::AddStep { step, at: 0 }));
+        }),
+        "card_matte_drawn",
+    );
+    pictures.take(
+        &mut card(Row::Plate(TUG), Column::Matte, |bench| {
+            let kind = StepKind::Matte(Matte::silhouette(PassId(13)));
+            let step = Step {
+                kind,
+                ..step(MatteMethod::Drawn, None)
+            };
+            record(bench, tug_edit(PlateEdit::AddStep { step, at: 0 }));
+        }),
+        "card_matte_silhouette",
+    );
 }
 
 #[test]
 fn cards_of_lights() {
-    card(Row::Plate(TUG), Column::Lights, |_bench| {}).snapshot("card_lights_none");
+    let mut pictures = Pictures::default();
+    pictures.take(
+        &mut card(Row::Plate(TUG), Column::Lights, |_bench| {}),
+        "card_lights_none",
+    );
     let mut window = card(Row::Plate(TUG), Column::Lights, |bench| {
         with_mask(bench);
         let group = PracticalGroup {
@@ -142,39 +169,48 @@ fn cards_of_lights() {
         };
         record(bench, tug_edit(PlateEdit::AddGroup(group)));
     });
-    window.snapshot("card_lights");
+    pictures.take(&mut window, "card_lights");
     click(&mut window, "Draw the mask of stack lamps");
     click(&mut window, "Draw strokes");
-    window.snapshot("card_lights_mask");
+    window.remove_cursor();
+    pictures.take(&mut window, "card_lights_mask");
 }
 
 #[test]
 fn cards_of_made_plates_placement_and_finish() {
+    let mut pictures = Pictures::default();
     let mut made = card(Row::Plate(SKY), Column::Fuse, |_bench| {});
     settle(&mut made);
     made.remove_cursor();
-    made.snapshot("card_made");
-    card(Row::Plate(SKY), Column::Placement, |_bench| {}).snapshot("card_placement");
-    card(Row::Plate(SKY), Column::Placement, |bench| {
-        let placed = bench.project().placement(SKY_PLACED).unwrap().as_ref();
-        let corners = [(20.0, 30.0), (380.0, 0.0), (360.0, 290.0), (40.0, 260.0)];
-        let placed = Placement {
-            placing: Placing::Corners(corners.map(|(x, y)| Point::new(x, y))),
-            ..placed.clone()
-        };
-        record(bench, Edit::SetPlacement(Arc::new(placed)));
-    })
-    .snapshot("card_placement_corners");
-    card(Row::Finish, Column::Placement, |bench| {
-        let mut finish = bench.project().finish;
-        finish.grain = Some(Grain {
-            seed: 5,
-            strength: 0.02,
-            size_px: 1.5,
-        });
-        record(bench, Edit::SetFinish(finish));
-    })
-    .snapshot("card_finish");
+    pictures.take(&mut made, "card_made");
+    pictures.take(
+        &mut card(Row::Plate(SKY), Column::Placement, |_bench| {}),
+        "card_placement",
+    );
+    pictures.take(
+        &mut card(Row::Plate(SKY), Column::Placement, |bench| {
+            let placed = bench.project().placement(SKY_PLACED).unwrap().as_ref();
+            let corners = [(20.0, 30.0), (380.0, 0.0), (360.0, 290.0), (40.0, 260.0)];
+            let placed = Placement {
+                placing: Placing::Corners(corners.map(|(x, y)| Point::new(x, y))),
+                ..placed.clone()
+            };
+            record(bench, Edit::SetPlacement(Arc::new(placed)));
+        }),
+        "card_placement_corners",
+    );
+    pictures.take(
+        &mut card(Row::Finish, Column::Placement, |bench| {
+            let mut finish = bench.project().finish;
+            finish.grain = Some(Grain {
+                seed: 5,
+                strength: 0.02,
+                size_px: 1.5,
+            });
+            record(bench, Edit::SetFinish(finish));
+        }),
+        "card_finish",
+    );
 }
 
 /// The build sheet alone, with this work under way.
@@ -202,6 +238,7 @@ fn sheet(prepare: impl FnOnce(&mut Bench), busy: Option<Work>) -> Harness<'stati
             },
             Sheet::default(),
         );
+    theme::apply(&window.ctx, Surround::Dark, 1.0);
     window.run();
     window
 }
@@ -216,12 +253,13 @@ fn rest(window: &mut Harness<'static, Sheet>) {
 
 #[test]
 fn the_sheet_in_its_states() {
+    let mut pictures = Pictures::default();
     let mut window = sheet(|_bench| {}, None);
     rest(&mut window);
-    window.snapshot("sheet_missing_and_stale");
+    pictures.take(&mut window, "sheet_missing_and_stale");
     let mut window = sheet(|_bench| {}, Some(Work::FuseAll));
     rest(&mut window);
-    window.snapshot("sheet_working");
+    pictures.take(&mut window, "sheet_working");
     let mut window = sheet(
         |bench| {
             record(bench, Edit::RemovePlate(TUG));
@@ -229,5 +267,5 @@ fn the_sheet_in_its_states() {
         None,
     );
     rest(&mut window);
-    window.snapshot("sheet_made_only");
+    pictures.take(&mut window, "sheet_made_only");
 }

@@ -109,6 +109,7 @@ impl Workbench {
     #[must_use]
     pub fn is_idle(&self) -> bool {
         self.errands.busy().is_none()
+            && self.small_pictures.is_complete()
             && self.scene.as_ref().is_none_or(|scene| scene.jobs.is_idle())
     }
 

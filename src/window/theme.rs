@@ -306,6 +306,10 @@ pub mod picture_size {
     pub const TURN: f32 = 28.0;
     /// How far the pointer must move to drag a curve handle out of a new point.
     pub const PULL: f32 = 4.0;
+    /// Widest that a sentence on the picture becomes before it takes another line.
+    pub const SIGN: f32 = 360.0;
+    /// Ground round a sentence on the picture.
+    pub const SIGN_MARGIN: f32 = 6.0;
     /// Height of the read-out line.
     pub const READOUT: f32 = 22.0;
     /// Margin round the picture and its bars.

@@ -17,6 +17,7 @@ COMPONENT = "org.a11y.atspi.Component"
 PROPERTIES = "org.freedesktop.DBus.Properties"
 IN_WINDOW = dbus.UInt32(1)
 ENABLED = 1 << 8
+FOCUSED = 1 << 12
 LABEL = 29
 
 
@@ -50,9 +51,15 @@ class Control:
         left, top, width, height = self.box()
         return left + width // 2, top + height // 2
 
-    def enabled(self):
+    def states(self):
         low, _high = dbus.Interface(self.window.object(self.place), ACCESSIBLE).GetState()
-        return bool(int(low) & ENABLED)
+        return int(low)
+
+    def enabled(self):
+        return bool(self.states() & ENABLED)
+
+    def focused(self):
+        return bool(self.states() & FOCUSED)
 
     def __repr__(self):
         return f"{self.name!r} (role {self.role})"
@@ -244,9 +251,7 @@ class Window:
     def type(self, name, text, enter=False):
         """Puts a text in the place of what stands in a field."""
         self.click(name)
-        run("xdotool", "key", "ctrl+a")
-        run("xdotool", "type", "--delay", "6", text)
-        time.sleep(0.15)
+        self._write(name, text)
         if enter:
             self.keys("Return")
 
@@ -254,14 +259,26 @@ class Window:
         """Types a number of the step card: such fields open by a click."""
         self.bring(name)
         self.click(name)
-        run("xdotool", "key", "ctrl+a")
-        run("xdotool", "type", "--delay", "6", text)
+        self._write(name, text)
         self.keys("Return")
+
+    def _write(self, name, text):
+        """Writes into the field that was just clicked: a busy window takes its time to see the click."""
+        end = time.monotonic() + 20
+        while not self.find(name).focused():
+            if time.monotonic() > end:
+                raise Failed(f"{name!r} never took the keyboard")
+            time.sleep(0.1)
+        time.sleep(0.2)
+        run("xdotool", "key", "ctrl+a")
+        time.sleep(0.1)
+        run("xdotool", "type", "--delay", "12", text)
+        time.sleep(0.4)
 
     def wait_for(self, name, seconds):
         return self.find(name, seconds)
 
-    def wait_while_working(self, done, seconds=600):
+    def wait_while_working(self, done, seconds=1800):
         """Waits for the work under way to end by saying something that matches `done`."""
         said = self.find(re.compile(done), seconds)
         while self.has("Stop the work"):

@@ -221,9 +221,15 @@ pub fn sign(painter: &Painter, at: Pos2, align: Align2, text: &str) {
         text.to_owned(),
         FontId::proportional(13.0),
         picture::TEXT,
-        360.0,
+        picture_size::SIGN.min(painter.clip_rect().width() - 2.0 * picture_size::SIGN_MARGIN),
     );
-    let rect = align.anchor_size(at, galley.size()).expand(6.0);
+    let rect = align
+        .anchor_size(at, galley.size())
+        .expand(picture_size::SIGN_MARGIN);
     painter.rect_filled(rect, 0.0, picture::TEXT_GROUND);
-    painter.galley(rect.shrink(6.0).min, galley, picture::TEXT);
+    painter.galley(
+        rect.shrink(picture_size::SIGN_MARGIN).min,
+        galley,
+        picture::TEXT,
+    );
 }
