@@ -13,6 +13,7 @@
 mod adapt;
 pub mod export;
 pub mod frames;
+mod fusing;
 pub mod light_colour;
 mod masks;
 pub mod measure;

@@ -2,7 +2,7 @@
 //! the light is that comes out.
 
 use crate::engine::frames::{self, FramePlan, LitPlan, StackPlan, TakePlan};
-use crate::engine::wholes::{noise_of, step};
+use crate::engine::fusing::{noise_of, step};
 use crate::engine::{EngineError, World, adapt};
 use crate::geometry::{Rect, Size};
 use crate::imaging::fuse;

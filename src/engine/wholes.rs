@@ -2,15 +2,15 @@
 
 use crate::engine::adapt;
 use crate::engine::frames::{self, StackPlan, TakePlan};
+use crate::engine::fusing::{depth_image, fuse_stack, step};
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
 use crate::engine::store::{pack, unpack};
 use crate::engine::{Engine, EngineError, Scratch, World, passes};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::basics::pyramid;
-use crate::imaging::fuse;
 use crate::imaging::lights::lay::{self, Glare};
-use crate::pixels::{Image, Plane, Planes};
+use crate::pixels::Image;
 use crate::project::{Fingerprint, PassId, Plate, Project, Variant};
 use std::collections::BTreeSet;
 use std::sync::{Arc, MutexGuard, PoisonError};
@@ -435,89 +435,4 @@ fn compute_fused(
         picture: adapt::image_of(&fused.planes, &fused.coverage),
         more: Some((Product::Depth, depth_image(&fused))),
     })
-}
-
-/// A fused stack with everything that was found on the way.
-pub(super) struct FusedStack {
-    pub(super) planes: Planes,
-    pub(super) coverage: Plane,
-    pub(super) depth: Plane,
-    pub(super) confidence: Plane,
-    pub(super) frame_map: Plane,
-    pub(super) never_sharp_share: f32,
-}
-
-/// The two streaming passes over the frames of a stack.
-pub(super) fn fuse_stack(
-    world: &World<'_>,
-    size: Size,
-    stack: &StackPlan,
-) -> Result<FusedStack, EngineError> {
-    let rect = size.rect();
-    let count = stack.frames.len();
-    let settings = adapt::fuse_settings(&stack.fuse);
-    let noise = noise_of(world, rect, stack)?;
-    let mut depth = fuse::DepthPass::new(rect, count, &noise);
-    for (number, frame) in stack.frames.iter().enumerate() {
-        step(world, "finding what is sharp where", number, count)?;
-        let (luma, valid) = frames::luma_on_plate(world, frame, &stack.develop, rect)?;
-        depth.add(number, &luma, &valid);
-    }
-    let map = depth.finish();
-    let mut blend = fuse::BlendPass::new(rect, &map, &noise, settings);
-    for (number, frame) in stack.frames.iter().enumerate() {
-        step(world, "joining the frames", number, count)?;
-        let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
-        blend.add(number, &planes, &planes, &valid);
-    }
-    let fused = blend.finish();
-    step(world, "joining the frames", count, count)?;
-    Ok(FusedStack {
-        planes: fused.planes,
-        coverage: fused.coverage,
-        frame_map: fused.frame_map,
-        never_sharp_share: map.never_sharp_share,
-        depth: map.depth,
-        confidence: map.confidence,
-    })
-}
-
-/// The noise of the stack, from its middle frame.
-pub(super) fn noise_of(
-    world: &World<'_>,
-    rect: Rect,
-    stack: &StackPlan,
-) -> Result<fuse::NoiseModel, EngineError> {
-    let middle = &stack.frames[stack.frames.len() / 2];
-    let (planes, _valid) = frames::on_plate(world, middle, &stack.develop, rect)?;
-    Ok(fuse::NoiseModel::of_frame(&planes))
-}
-
-pub(super) fn step(
-    world: &World<'_>,
-    stage: &str,
-    done: usize,
-    total: usize,
-) -> Result<(), EngineError> {
-    world.watch.progress(stage, done, total);
-    if world.watch.cancelled() {
-        Err(EngineError::Cancelled)
-    } else {
-        Ok(())
-    }
-}
-
-fn depth_image(fused: &FusedStack) -> Image {
-    let data = (0..fused.depth.data.len()).map(|at| {
-        [
-            fused.depth.data[at],
-            fused.confidence.data[at],
-            fused.frame_map.data[at],
-            fused.coverage.data[at],
-        ]
-    });
-    Image {
-        rect: fused.depth.rect,
-        data: data.collect(),
-    }
 }

@@ -1,7 +1,7 @@
 //! What is wrong in a project that was read from a file: every reference must lead somewhere, every number be finite.
 
 use crate::project::limits;
-use crate::project::{FrameId, Plate, Project, Source, StepKind, Variant};
+use crate::project::{FrameId, Mask, Plate, Project, Source, StepKind, Variant};
 use crate::project::{MatteMethod, Placing};
 use std::collections::BTreeSet;
 
@@ -108,22 +108,8 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
             ));
         }
     }
-    for mask in &plate.masks {
-        if let Some(other) = mask.masks_used().find(|id| plate.mask(*id).is_none()) {
-            fault(format!(
-                "mask '{}' names mask {other}, which is not there",
-                mask.name
-            ));
-        }
-        if let Some(pass) = mask.passes_used().find(|id| plate.pass(*id).is_none()) {
-            fault(format!(
-                "mask '{}' names pass {pass}, which is not there",
-                mask.name
-            ));
-        }
-        if plate.mask_is_within(mask.id, mask) {
-            fault(format!("mask '{}' is made of itself", mask.name));
-        }
+    for said in plate.masks.iter().flat_map(|mask| mask_faults(plate, mask)) {
+        fault(said);
     }
     for step in &plate.steps {
         if let StepKind::Matte(matte) = &step.kind
@@ -133,6 +119,26 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
             fault(format!("the matte names pass {pass}, which is not there"));
         }
     }
+}
+
+/// What is wrong in one mask of a plate.
+fn mask_faults(plate: &Plate, mask: &Mask) -> Vec<String> {
+    let mut faults = Vec::new();
+    let name = &mask.name;
+    if let Some(other) = mask.masks_used().find(|id| plate.mask(*id).is_none()) {
+        faults.push(format!(
+            "mask '{name}' names mask {other}, which is not there"
+        ));
+    }
+    if let Some(pass) = mask.passes_used().find(|id| plate.pass(*id).is_none()) {
+        faults.push(format!(
+            "mask '{name}' names pass {pass}, which is not there"
+        ));
+    }
+    if plate.mask_is_within(mask.id, mask) {
+        faults.push(format!("mask '{name}' is made of itself"));
+    }
+    faults
 }
 
 /// Every frame that a source uses, of all its passes.

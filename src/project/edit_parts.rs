@@ -14,10 +14,6 @@ use std::sync::Arc;
 /// One change to a plate.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "few and short-lived; boxing would only hide the fields"
-)]
 pub enum PlateEdit {
     /// Names the plate.
     Name(String),

@@ -164,24 +164,13 @@ fn group_is_sound(group: &PracticalGroup) -> bool {
         && (0.0..=1.0).contains(&group.outside_share)
         && (0.0..=1.0).contains(&group.keep_colour)
         && group.spikes.as_ref().is_none_or(spikes_are_sound)
-        && [group.denoise, group.outside_share, group.keep_colour]
-            .iter()
-            .all(|value| (0.0..=100.0).contains(value))
-        && group.spikes.is_none_or(|spikes| {
-            (3..=18).contains(&spikes.blades)
-                && spikes.turn_deg.abs() <= 1e5
-                && (1.0..=64.0).contains(&spikes.f_number)
-                && (0.1..=20.0).contains(&spikes.length)
-                && (0.0..=1.0).contains(&spikes.share)
-                && (0.0..=1.0).contains(&spikes.spread)
-        })
 }
 
 fn spikes_are_sound(spikes: &Spikes) -> bool {
-    (1..=100).contains(&spikes.blades)
+    (3..=18).contains(&spikes.blades)
         && spikes.turn_deg.is_finite()
-        && (0.5..=256.0).contains(&spikes.f_number)
-        && (0.0..=100.0).contains(&spikes.length)
+        && (1.0..=64.0).contains(&spikes.f_number)
+        && (0.1..=20.0).contains(&spikes.length)
         && (0.0..=1.0).contains(&spikes.share)
         && (0.0..=1.0).contains(&spikes.spread)
 }

@@ -1,6 +1,6 @@
 //! A fused stack with everything that is reported about it.
 
-use crate::engine::wholes::fuse_stack;
+use crate::engine::fusing::fuse_stack;
 use crate::engine::{Engine, EngineError, World, adapt, frames};
 use crate::geometry::Size;
 use crate::pixels::convert::{count_f32, index, unit_to_u16};

@@ -57,7 +57,7 @@ pub fn lit_areas(light: &Planes, variance: &Planes) -> Vec<LitArea> {
         .map(|at| stands_out(at) && shade.data[at] > LAMP_SHARE * lamps)
         .collect();
     close_holes(&mut lit, rect);
-    let mut areas: Vec<LitArea> = pieces(&lit, rect, true, Touch::Corners)
+    let mut areas: Vec<LitArea> = pieces(&lit, rect, Touch::Corners)
         .into_iter()
         .filter(|piece| piece.len() >= LEAST_AREA)
         .map(|piece| area(&piece, rect, &shade))
@@ -83,7 +83,8 @@ enum Touch {
 }
 
 fn close_holes(lit: &mut [bool], rect: Rect) {
-    for piece in pieces(lit, rect, false, Touch::Sides) {
+    let dark: Vec<bool> = lit.iter().map(|lit| !lit).collect();
+    for piece in pieces(&dark, rect, Touch::Sides) {
         if piece.len() < LEAST_HOLE {
             for at in piece {
                 lit[at] = true;
@@ -93,12 +94,12 @@ fn close_holes(lit: &mut [bool], rect: Rect) {
 }
 
 /// The connected pieces of the pixels that are `wanted`, from the top down; indices in each.
-fn pieces(lit: &[bool], rect: Rect, wanted: bool, touch: Touch) -> Vec<Vec<usize>> {
+fn pieces(wanted: &[bool], rect: Rect, touch: Touch) -> Vec<Vec<usize>> {
     let (width, height) = (rect.width(), rect.height());
-    let mut seen = vec![false; lit.len()];
+    let mut seen: Vec<bool> = wanted.iter().map(|wanted| !wanted).collect();
     let mut pieces = Vec::new();
-    for first in 0..lit.len() {
-        if seen[first] || lit[first] != wanted {
+    for first in 0..wanted.len() {
+        if seen[first] {
             continue;
         }
         let mut piece = vec![first];
@@ -123,7 +124,7 @@ fn pieces(lit: &[bool], rect: Rect, wanted: bool, touch: Touch) -> Vec<Vec<usize
                     continue;
                 }
                 let other = clamp_index(y + dy) * width + clamp_index(x + dx);
-                if !seen[other] && lit[other] == wanted {
+                if !seen[other] {
                     seen[other] = true;
                     piece.push(other);
                 }

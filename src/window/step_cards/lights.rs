@@ -161,25 +161,31 @@ fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGr
         });
         card.knobs(ui, (&GLOW, of), group, set);
         lamps::ui(ui, card, (plate, group));
-        mask::choose(ui, card, (plate, of), group.mask, |mask| {
-            PlateEdit::SetGroup(PracticalGroup {
-                mask,
-                ..group.clone()
-            })
-        });
-        let propose = ui
-            .button(words::PROPOSE_MASK)
-            .on_hover_text(words::PROPOSE_MASK_HOVER);
-        if propose.clicked() {
-            let work = Work::SuggestMask(id, group.id);
-            card.queue.ask(Ask::Start(work));
-        }
-        let _named = propose.accessible_name(words::propose_mask_for(of));
-        if let Some(mask) = group.mask {
-            lamps::outside(ui, card, (plate, group));
-            open_mask(ui, card, (plate, group), mask);
-        }
+        masked(ui, card, (plate, group));
     });
+}
+
+/// The mask a group acts through, and a button that proposes one.
+fn masked(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGroup)) {
+    let (id, of) = (plate.id, group.name.as_str());
+    mask::choose(ui, card, (plate, of), group.mask, |mask| {
+        PlateEdit::SetGroup(PracticalGroup {
+            mask,
+            ..group.clone()
+        })
+    });
+    let propose = ui
+        .button(words::PROPOSE_MASK)
+        .on_hover_text(words::PROPOSE_MASK_HOVER);
+    if propose.clicked() {
+        let work = Work::SuggestMask(id, group.id);
+        card.queue.ask(Ask::Start(work));
+    }
+    let _named = propose.accessible_name(words::propose_mask_for(of));
+    if let Some(mask) = group.mask {
+        lamps::outside(ui, card, (plate, group));
+        open_mask(ui, card, (plate, group), mask);
+    }
 }
 
 fn open_mask(
