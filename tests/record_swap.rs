@@ -420,9 +420,12 @@ fn check_economy(
             assert_eq!(key.0, plate, "tiles of another plate were computed");
         }
     }
-    assert_eq!(
-        after.wholes_run, before.wholes_run,
-        "the swap had computed its pictures"
+    // The swap had fused what was shot again; what is left is the glare round the lamps of its groups.
+    let glares = barge(session).groups.len();
+    assert!(
+        after.wholes_run - before.wholes_run <= glares,
+        "{} pictures were computed by the build",
+        after.wholes_run - before.wholes_run
     );
     let placed = session
         .project()

@@ -232,19 +232,21 @@ fn photos_are_shown_for_approval() {
     );
     click(&mut window, "Move barge_02.png");
     click(&mut window, "a group of its own");
+    type_into(&mut window, "Scene name", "ice field");
     settle(&mut window);
     window.remove_cursor();
     wait_for_thumbnails(&mut window);
     window.snapshot("approval");
     // One frame of the window: what it asks of the system is gone in the next.
-    window.input_mut().events.push(egui::Event::Key {
+    let events = &mut window.input_mut().events;
+    events.push(egui::Event::ModifiersChanged(Modifiers::COMMAND));
+    events.push(egui::Event::Key {
         key: Key::Q,
         physical_key: None,
         pressed: true,
         repeat: false,
         modifiers: Modifiers::COMMAND,
     });
-    window.input_mut().modifiers = Modifiers::COMMAND;
     window.step();
     let viewports = window.output().viewport_output.values();
     let mut commands = viewports.flat_map(|viewport| &viewport.commands);

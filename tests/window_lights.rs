@@ -94,7 +94,8 @@ fn a_mask_is_asked_for() {
     let mut window = desk();
     click(&mut window, "Propose a mask for lights 1");
     let id = group(&window).id;
-    assert_eq!(window.state().started, [Work::SuggestMask(TUG, id)]);
+    let started = &window.state().started;
+    assert!(started.contains(&Work::SuggestMask(TUG, id)), "{started:?}");
 }
 
 #[test]

@@ -449,7 +449,10 @@ mod tests {
         .unwrap();
         assert_eq!(again.project(), history.project());
         assert_eq!(again.notes, history.notes);
-        assert_eq!(again.ahead, history.ahead);
+        let mut again = again;
+        while again.undo() {}
+        while again.redo() {}
+        assert_eq!(again.now(), newest, "the way back is the way we came");
     }
 
     #[test]

@@ -152,17 +152,40 @@ fn best(
         let index = usize::try_from((row + dy) * side + column + dx).unwrap_or(at);
         scores[index]
     };
-    let peak = |before: f32, after: f32| {
-        let bend = before - 2.0 * highest + after;
+    let (dx, dy) = peak(score);
+    let x = f64::from(start.0 + column - reach) + f64::from(dx);
+    let y = f64::from(start.1 + row - reach) + f64::from(dy);
+    Some((Point::new(x, y), highest))
+}
+
+/// Where the surface of second order through the scores around the highest one has its top, at most a pixel away in x and y. The
+/// mixed term counts: along slanting detail the scores form a slanting ridge.
+fn peak(score: impl Fn(i32, i32) -> f32) -> (f32, f32) {
+    let slope = (
+        0.5 * (score(1, 0) - score(-1, 0)),
+        0.5 * (score(0, 1) - score(0, -1)),
+    );
+    let top = 2.0 * score(0, 0);
+    let bend = (
+        score(1, 0) + score(-1, 0) - top,
+        score(0, 1) + score(0, -1) - top,
+    );
+    let mixed = 0.25 * (score(1, 1) + score(-1, -1) - score(1, -1) - score(-1, 1));
+    let solid = bend.0 * bend.1 - mixed * mixed;
+    let within = |value: f32| value.clamp(-1.0, 1.0);
+    if bend.0 < -1e-9 && bend.1 < -1e-9 && solid > 1e-12 {
+        let x = (mixed * slope.1 - bend.1 * slope.0) / solid;
+        let y = (mixed * slope.0 - bend.0 * slope.1) / solid;
+        return (within(x), within(y));
+    }
+    let alone = |slope: f32, bend: f32| {
         if bend < -1e-9 {
-            (0.5 * (before - after) / bend).clamp(-0.5, 0.5)
+            (-slope / bend).clamp(-0.5, 0.5)
         } else {
             0.0
         }
     };
-    let x = f64::from(start.0 + column - reach) + f64::from(peak(score(-1, 0), score(1, 0)));
-    let y = f64::from(start.1 + row - reach) + f64::from(peak(score(0, -1), score(0, 1)));
-    Some((Point::new(x, y), highest))
+    (alone(slope.0, bend.0), alone(slope.1, bend.1))
 }
 
 /// Correlation of `a` in `window` with `b` in the window shifted by (dx, dy); -2 where that leaves `b`.
