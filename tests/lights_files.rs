@@ -1,7 +1,7 @@
 //! Light passes in files: the command `light`, a proposed mask, and a scene with it that is saved, opened and rebuilt.
 #![expect(
+    clippy::too_many_lines,
     clippy::unwrap_used,
-    clippy::disallowed_methods,
     clippy::print_stdout,
     reason = "a test may stop at once, reads its pictures and says what it measured"
 )]

@@ -1,5 +1,4 @@
 //! Glare round lamps: spikes against the published counts, counted in the rendered picture; light that moves but is not made.
-#![expect(clippy::unwrap_used, reason = "a failed step is a failed test")]
 
 use platebench::geometry::Rect;
 use platebench::imaging::lights::lay::{Glare, with_glare};

@@ -85,7 +85,7 @@ fn picture(shoot: &Shoot, stage: Stage) -> Image {
     let mut whole = Image::empty(plan.size.rect());
     for index in platebench::engine::view::grid(&shoot.engine, plan.size, 0).tiles() {
         whole.paste(
-            &*shoot
+            &shoot
                 .engine
                 .plate_tile(&world, &plan, stage, 0, index)
                 .unwrap(),

@@ -1,6 +1,5 @@
 //! The main job on the demo's photographs: fuse, build, rebuild, swap; against the demo's truth.
 #![expect(
-    clippy::unwrap_used,
     clippy::disallowed_methods,
     clippy::print_stdout,
     reason = "a test may stop at once, reads its pictures and says what it measured"

@@ -6,6 +6,7 @@
 //! `cargo test --release --test real_photographs -- --ignored`.
 #![expect(
     clippy::unwrap_used,
+    clippy::expect_used,
     clippy::disallowed_methods,
     clippy::print_stdout,
     reason = "a test may stop at once, reads its pictures and says what it measured"

@@ -3,7 +3,6 @@
 //! `PLATEBENCH_KILLS=200 cargo test --release --test record_killed` kills two hundred times; without it twenty.
 #![expect(
     clippy::unwrap_used,
-    clippy::panic,
     clippy::print_stdout,
     clippy::disallowed_methods,
     reason = "a test may stop at once, starts processes and talks to them"

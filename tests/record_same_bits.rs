@@ -1,6 +1,7 @@
 //! The same record gives the same pixels: any number of threads, any tile size, cold and warm store, packed and unpacked
 //! elsewhere; and `verify` says when it would not.
 #![expect(
+    clippy::too_many_lines,
     clippy::unwrap_used,
     clippy::panic,
     clippy::print_stdout,

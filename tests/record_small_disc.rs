@@ -1,7 +1,7 @@
 //! A disc that really is full: a small file system in memory, mounted for the test. Needs the right to mount, so it is not
 //! part of the plain run: `cargo test --release --test record_small_disc -- --ignored`.
 #![expect(
-    clippy::unwrap_used,
+    clippy::too_many_lines,
     clippy::print_stdout,
     clippy::disallowed_methods,
     reason = "a test may stop at once, starts processes and reads what they left"

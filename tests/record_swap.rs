@@ -1,9 +1,11 @@
 //! The demo's barge is shot again from another angle and swapped in; held against what the simulation knows of both poses.
 #![expect(
+    clippy::too_many_lines,
     clippy::unwrap_used,
     clippy::print_stdout,
     clippy::disallowed_methods,
     clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
     reason = "a test may stop at once, reads its pictures and says what it measured"
 )]
 

@@ -1,7 +1,6 @@
 //! Pictures of every step card and of the build sheet in its states, drawn on the processor and compared with those kept.
 #![cfg(feature = "window")]
 #![expect(
-    clippy::unwrap_used,
     clippy::expect_used,
     clippy::panic,
     reason = "a failed step is a failed test"

@@ -20,7 +20,7 @@ pub(super) fn verify(
     let report = session.verify(receipt, settings, &progress)?;
     progress.finish();
     answers::verified(&report, common);
-    Ok(ended(report.has_findings()))
+    Ok(ended(usize::from(report.has_findings())))
 }
 
 pub(super) fn pack(
@@ -48,7 +48,7 @@ pub(super) fn relink(
         session.save(None)?;
     }
     answers::relinked(found, &missing, common);
-    Ok(ended(!missing.is_empty()))
+    Ok(ended(missing.len()))
 }
 
 /// `copies`: whether the photos are copied into the project's folder, and to which second place.
@@ -69,7 +69,7 @@ pub(super) fn swap(
     session.save(None)?;
     progress.finish();
     answers::swapped(&report, common);
-    Ok(ended(!report.needs_a_look.is_empty()))
+    Ok(ended(report.needs_a_look.len()))
 }
 
 /// Lists the steps; names the state after step `at` (now without one), or takes a name away.
@@ -117,10 +117,9 @@ pub(super) fn allow_changed(session: &mut Session) -> Result<(), SessionError> {
     Ok(())
 }
 
-fn ended(findings: bool) -> Ended {
-    if findings {
-        Ended::WithFindings
-    } else {
-        Ended::Done
+fn ended(findings: usize) -> Ended {
+    match findings {
+        0 => Ended::Done,
+        _some => Ended::WithFindings,
     }
 }

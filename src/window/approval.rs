@@ -147,9 +147,8 @@ impl Approval {
                     ui.allocate_ui_with_layout(size, layout, |ui| {
                         ui.set_width(size.x);
                         ui.spacing_mut().item_spacing.y = 2.0;
-                        if let Some(to) = self.photo_ui(ui, (at, photo), small) {
-                            moved = Some((place, to));
-                        }
+                        let to = self.photo_ui(ui, (at, photo), small);
+                        moved = to.map(|to| (place, to)).or(moved);
                     });
                 });
             }

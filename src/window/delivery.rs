@@ -69,7 +69,7 @@ impl Delivery {
                 .labelled_by(label.id);
         });
         let given = !self.path.trim().is_empty();
-        match foot(ui, words::BUILD_NOW, given) {
+        match foot(ui, words::BUILD_NOW, usize::from(given)) {
             Foot::Open => Said::Open,
             Foot::Cancel => Said::Done,
             Foot::Yes => {

@@ -136,12 +136,12 @@ pub(super) enum Foot {
     Cancel,
 }
 
-/// The buttons at the foot of a dialogue.
-pub(super) fn foot(ui: &mut egui::Ui, yes: &str, may: bool) -> Foot {
+/// The buttons at the foot of a dialogue. `given`: how much was given to go ahead with; nothing, and it cannot go ahead.
+pub(super) fn foot(ui: &mut egui::Ui, yes: &str, given: usize) -> Foot {
     let mut foot = Foot::Open;
     ui.add_space(theme::sheet::GAP);
     ui.horizontal(|ui| {
-        if ui.add_enabled(may, egui::Button::new(yes)).clicked() {
+        if ui.add_enabled(given > 0, egui::Button::new(yes)).clicked() {
             foot = Foot::Yes;
         }
         if ui.button(words::CANCEL).clicked() {
@@ -167,7 +167,7 @@ fn save_as_ui(
     });
     ui.weak(words::SAVE_AS_HELP);
     let given = typed.trim();
-    let foot = foot(ui, words::SAVE_HERE, !given.is_empty());
+    let foot = foot(ui, words::SAVE_HERE, given.len());
     if foot == Foot::Cancel {
         return Said::Done;
     }
@@ -192,7 +192,7 @@ fn open_ui(ui: &mut egui::Ui, typed: &mut String, queue: &mut Queue) -> Said {
         }
     });
     let given = typed.trim();
-    let foot = foot(ui, words::OPEN_THIS, !given.is_empty());
+    let foot = foot(ui, words::OPEN_THIS, given.len());
     if foot == Foot::Cancel {
         return Said::Done;
     }
@@ -208,7 +208,7 @@ fn swap_ui(ui: &mut egui::Ui, plate: &str, photos: &mut PathList, queue: &mut Qu
     ui.label(words::SWAP_HELP);
     photos.ui(ui, queue);
     let all = photos.all();
-    match foot(ui, words::SWAP_NOW, !all.is_empty()) {
+    match foot(ui, words::SWAP_NOW, all.len()) {
         Foot::Open => Said::Open,
         Foot::Cancel => Said::Done,
         Foot::Yes => match photos_at(&all) {
@@ -232,7 +232,7 @@ fn add_photos_ui(ui: &mut egui::Ui, photos: &mut PathList, queue: &mut Queue) ->
     ui.label(words::NEW_SCENE_HELP);
     photos.ui(ui, queue);
     let all = photos.all();
-    match foot(ui, words::LOOK_AT_PHOTOS, !all.is_empty()) {
+    match foot(ui, words::LOOK_AT_PHOTOS, all.len()) {
         Foot::Open => Said::Open,
         Foot::Cancel => Said::Done,
         Foot::Yes => {

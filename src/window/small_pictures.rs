@@ -124,7 +124,7 @@ impl Wanted {
                     paths = self
                         .more
                         .wait(paths)
-                        .unwrap_or_else(PoisonError::into_inner)
+                        .unwrap_or_else(PoisonError::into_inner);
                 }
             }
         }

@@ -4,6 +4,7 @@
     dead_code,
     unreachable_pub,
     clippy::unwrap_used,
+    clippy::too_many_lines,
     clippy::allow_attributes,
     reason = "shared by several test binaries, each of which uses its own part"
 )]

@@ -1,4 +1,9 @@
 //! The demo scene at an eighth of its size, for tests that build whole scenes many times.
+#![allow(
+    clippy::panic,
+    clippy::allow_attributes,
+    reason = "a failed step is a failed test"
+)]
 
 use platebench::files::Limits;
 use platebench::files::output::{OutputColour, Picture, Pixels, WriteOptions, write};

@@ -1,4 +1,9 @@
 //! Every entry by which foreign bytes come in, each as a function of the bytes; none may panic, hang or fill the memory.
+#![allow(
+    unreachable_pub,
+    clippy::allow_attributes,
+    reason = "shared by the driver and the test of the corpus"
+)]
 
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
 use platebench::engine::ports::{NoScratch, NoWatch};

@@ -4,6 +4,7 @@
 //! milliseconds, for the plate at the back (everything lies over it) with nothing but that to do. Not part of `cargo test`: it reads
 //! the clock.
 #![expect(
+    clippy::too_many_lines,
     clippy::disallowed_methods,
     clippy::print_stdout,
     reason = "a measuring program outside the product reads the clock, and prints"

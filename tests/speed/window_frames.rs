@@ -6,10 +6,9 @@
 //! the first is the window's own. Minutes; outside the gate.
 #![expect(
     clippy::disallowed_methods,
+    clippy::fn_params_excessive_bools,
     clippy::print_stdout,
     clippy::unwrap_used,
-    clippy::expect_used,
-    clippy::panic,
     clippy::cast_possible_truncation,
     clippy::cast_sign_loss,
     clippy::cast_precision_loss,

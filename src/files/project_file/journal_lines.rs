@@ -7,10 +7,6 @@ use serde::{Deserialize, Serialize};
 /// One line of a journal.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", deny_unknown_fields)]
-#[expect(
-    clippy::large_enum_variant,
-    reason = "few and short-lived; boxing would only hide the fields"
-)]
 pub enum JournalLine {
     /// The first line: the whole record when the journal began, as the text of a project file.
     Begin {

@@ -277,7 +277,7 @@ mod tests {
             };
             spikes(&lamp(801, (400, 400)), &shape).rgb[1].at(400 + x, 400)
         };
-        let slope = (along(16.0, 24) / along(16.0, 12)).ln() / 2.0_f32.ln();
+        let slope = libm::log2f(along(16.0, 24) / along(16.0, 12));
         assert!((-2.3..-1.7).contains(&slope), "{slope}");
         assert!(
             along(22.0, 40) > 1.5 * along(8.0, 40),

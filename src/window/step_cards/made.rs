@@ -224,10 +224,10 @@ fn share_of(size: Size, across: f64, down: f64) -> Point {
 }
 
 /// A part of the recipe that can be left out.
-fn switch(ui: &mut Ui, on: bool, (head, name): (&str, &str)) -> bool {
+fn switch<T>(ui: &mut Ui, made: Option<&T>, (head, name): (&str, &str)) -> bool {
     part(ui, head);
     Switch {
-        on,
+        on: made.is_some(),
         name,
         hover: words::MADE_PART_HOVER,
     }
@@ -244,7 +244,7 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     ui.weak(words::made_of_size(made.size));
     part(ui, words::EMPTY_SKY);
     card.knobs(ui, (&BACKGROUND, words::EMPTY_SKY_OF), made, edit);
-    if switch(ui, made.stars.is_some(), (words::STARS, words::STARS_ON)) {
+    if switch(ui, made.stars.as_ref(), (words::STARS, words::STARS_ON)) {
         let stars = made.stars.is_none().then_some(FIRST_STARS);
         card.edit(edit(Made {
             stars,
@@ -259,7 +259,7 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
             })
         });
     }
-    if switch(ui, made.dust_lane.is_some(), (words::DUST, words::DUST_ON)) {
+    if switch(ui, made.dust_lane.as_ref(), (words::DUST, words::DUST_ON)) {
         let dust_lane = made.dust_lane.is_none().then(|| first_dust(made.size));
         card.edit(edit(Made {
             dust_lane,
@@ -274,7 +274,7 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
             })
         });
     }
-    if switch(ui, made.planet.is_some(), (words::PLANET, words::PLANET_ON)) {
+    if switch(ui, made.planet.as_ref(), (words::PLANET, words::PLANET_ON)) {
         let planet = made.planet.is_none().then(|| first_planet(made.size));
         card.edit(edit(Made {
             planet,

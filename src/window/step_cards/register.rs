@@ -1,7 +1,7 @@
 //! The card of registration: where each frame lies on the reference frame.
 
 use crate::geometry::{Point, Size};
-use crate::project::{FrameId, FrameMeasured, Plate, Project};
+use crate::project::{FrameId, FrameMeasured, Plate, Project, StackMeasured};
 use crate::session::jobs::Work;
 use crate::window::queue::{Ask, ShownPlace};
 use crate::window::step_cards::plots::{self, Series};
@@ -62,6 +62,12 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
             row(ui, card, frame, moved);
         }
     });
+    findings(ui, card, plate, measured);
+}
+
+/// What wants an eye.
+fn findings(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate, measured: &StackMeasured) {
+    let project = Arc::clone(&card.project);
     let lies = plate.variant().and_then(|variant| variant.lies.as_ref());
     if let Some(lies) = lies.filter(|lies| lies.residual_px > DOUBTFUL_PX) {
         card.finding(ui, &words::source_lies_off(lies.residual_px), None);

@@ -58,22 +58,27 @@ impl Readout {
                     ui.label(RichText::new(size).monospace().weak());
                 }
                 ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), |ui| {
-                    for (text, hover) in self.parts() {
-                        let text = RichText::new(text).monospace();
-                        let galley = egui::WidgetText::from(text.clone()).into_galley(
-                            ui,
-                            Some(egui::TextWrapMode::Extend),
-                            f32::INFINITY,
-                            egui::TextStyle::Monospace,
-                        );
-                        if galley.size().x > ui.available_width() {
-                            break;
-                        }
-                        ui.label(text).on_hover_text(hover);
-                    }
+                    self.parts_ui(ui);
                 });
             });
         });
+    }
+
+    /// As many parts of the line as there is room for.
+    fn parts_ui(&self, ui: &mut Ui) {
+        for (text, hover) in self.parts() {
+            let text = RichText::new(text).monospace();
+            let galley = egui::WidgetText::from(text.clone()).into_galley(
+                ui,
+                Some(egui::TextWrapMode::Extend),
+                f32::INFINITY,
+                egui::TextStyle::Monospace,
+            );
+            if galley.size().x > ui.available_width() {
+                return;
+            }
+            ui.label(text).on_hover_text(hover);
+        }
     }
 
     /// The parts of the line, and what they say on hover.
@@ -96,13 +101,16 @@ impl Readout {
     }
 }
 
+/// A pixel of a tile.
+type PixelOfTile = (TileKey, (i32, i32));
+
 /// The values at a position from the finest tile that is there, and the pixel of the tile they are from.
 fn tile_at(
     at: Point,
     size: Size,
     (viewer, textures): (&Viewer, &mut Textures),
     layer: &Layer,
-) -> Option<([u8; 4], (TileKey, (i32, i32)))> {
+) -> Option<([u8; 4], PixelOfTile)> {
     if !size.rect().contains(floor_f64(at.x), floor_f64(at.y)) {
         return None;
     }
