@@ -1,4 +1,5 @@
-//! The main job on real photographs: a focus stack made from a photograph and its measured depth, and a scene typed by hand.
+//! The main job on real photographs: a focus stack made from a photograph and its measured depth, light drawn on a photograph,
+//! and a scene typed by hand.
 //!
 //! The pictures come inside the package scikit-image 0.26.0 (`skimage/data`): the `motorcycle` pair with its disparity
 //! (Scharstein et al. 2014, the Middlebury stereo set) and `coffee.png` (CC0). They are not kept here: fetch the package's
@@ -17,6 +18,8 @@ mod common;
 mod plate_psnr;
 
 use common::layered_scene::{Layer, LayeredScene, noisy};
+use common::lit_judged;
+use common::lit_set::{LitSet, page};
 use plate_psnr::{light, psnr};
 use platebench::engine::ports::NoWatch;
 use platebench::geometry::Rect;
@@ -292,4 +295,33 @@ fn a_project_typed_by_hand_builds() {
         same(Rect::new(350, 180, 410, 240)) < 0.2,
         "the engine lies over the table"
     );
+}
+
+/// A photograph, mirrored at its borders until it fills the page.
+fn mirrored(photo: &Planes) -> Planes {
+    let rect = photo.rect();
+    let fold = |at: i32, length: usize| {
+        let length = i32::try_from(length).unwrap();
+        let at = at.rem_euclid(2 * length);
+        if at < length { at } else { 2 * length - 1 - at }
+    };
+    Planes {
+        rgb: [0, 1, 2].map(|channel| {
+            Plane::from_fn(page(), |x, y| {
+                photo.rgb[channel].at(fold(x, rect.width()), fold(y, rect.height()))
+            })
+        }),
+    }
+}
+
+/// The hull is a photograph of a machine, with all that real surfaces have; the three groups of practicals are drawn on it.
+#[test]
+#[ignore = "needs the package named in PLATEBENCH_OPEN_DATA"]
+fn light_drawn_on_a_photograph_is_separated_to_the_noise() {
+    let set = LitSet::on(mirrored(&photograph(&packed("motorcycle_left.png"))));
+    for (name, shot, key_light) in &lit_judged::SHOTS {
+        // The photograph has grain of its own, which the program takes for noise: it is more careful than it need be.
+        let name = format!("photograph, {name}");
+        lit_judged::run(&set, &name, (shot, *key_light), 0.6);
+    }
 }

@@ -2,4 +2,5 @@
 
 pub mod disc_blur;
 pub mod layered_scene;
+pub mod lit_judged;
 pub mod lit_set;

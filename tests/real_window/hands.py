@@ -208,14 +208,16 @@ class Window:
     def bring(self, name, last=False):
         """Scrolls the step card until a control can be seen."""
         left, top, width, height = self.find("Picture").box()
-        upper, lower = top - 20, top + height
+        # The card reaches up beside the row of ways to look, and down beside the read-out.
+        upper, lower = top - 20, top + height + 28
         at = (left // 2, (upper + lower) // 2)
         for _turn in range(40):
             _left, y, _width, tall = self.find(name, last=last).box()
             if upper <= y and y + tall <= lower:
                 return
             self.wheel(at, 2 if y < upper else -2)
-        raise Failed(f"{name!r} cannot be brought into view")
+        self.shot("failed")
+        raise Failed(f"{name!r} cannot be brought into view: it lies at {self.find(name, last=last).box()}, seen is {upper} to {lower}")
 
     def cell(self, row, column):
         """The build sheet's cell of a plate and a stage."""

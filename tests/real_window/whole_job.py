@@ -161,8 +161,10 @@ def place(window):
     window.click_cell("barge", "Placement")
     window.type_on_card("Size of barge, number", "70")
     window.shot("10_placed")
-    window.click("Measure and fuse all plates")
+    # Cutting a plate out asks for it to be fused; that goes on beside the placing.
     window.wait_while_working("^Measured and fused")
+    for name in ["barge", "tug", "buoy"]:
+        check(window.cell(name, "Fuse").name.endswith("done"), f"the {name}'s Fuse cell says done")
     window.click_cell_named("finish: ")
     window.settle()
     window.shot("11_scene")
