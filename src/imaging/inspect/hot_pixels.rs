@@ -18,6 +18,9 @@ const STEADY: f32 = 0.5;
 /// Fewest frames that tell a hot pixel from a point of the scene: over fewer, a sharp point near the middle of the picture hardly
 /// moves and hardly blurs.
 const FEWEST_FRAMES: usize = 6;
+/// One hot pixel in so many is the most that a sensor in use has (common practice; no source). More are fine detail of a scene that
+/// neither moves nor blurs between the frames.
+const FEWEST_PIXELS_EACH: usize = 2000;
 /// Every so many pixels, along rows and columns, one is looked at for the noise.
 const SPARSE: usize = 16;
 
@@ -25,6 +28,8 @@ const SPARSE: usize = 16;
 #[derive(Debug, Default)]
 pub struct HotPixels {
     frames: usize,
+    /// Pixels of a frame.
+    pixels: usize,
     noise: Vec<f32>,
     heights: BTreeMap<(i32, i32), Vec<f32>>,
 }
@@ -50,9 +55,10 @@ impl HotPixels {
             });
         }
         self.frames += 1;
+        self.pixels = frame.rect().area();
     }
 
-    /// The places found (column, row), by row. None from fewer than six frames.
+    /// The places found (column, row), by row. None from fewer than six frames, and none where there are more than sensors have.
     #[must_use]
     pub fn finish(self) -> Vec<[u32; 2]> {
         if self.frames < FEWEST_FRAMES {
@@ -68,6 +74,9 @@ impl HotPixels {
                 (typical > least && lowest > STEADY * typical).then_some(place)
             })
             .collect();
+        if places.len() > self.pixels / FEWEST_PIXELS_EACH {
+            return Vec::new();
+        }
         places.sort_by_key(|(x, y)| (*y, *x));
         let unsigned = |at: i32| u32::try_from(at).unwrap_or(0);
         places
@@ -173,7 +182,7 @@ mod tests {
     /// A scene with small bright points, blurred more in each frame, and two hot pixels on the sensor.
     #[test]
     fn hot_pixels_are_told_from_points_of_the_scene_and_mended() {
-        let rect = Rect::new(0, 0, 64, 48);
+        let rect = Rect::new(0, 0, 96, 64);
         let hot = [[20_u8, 30], [51, 7]];
         let mut scene = Plane::filled(rect, 0.2);
         for (x, y) in [(10, 10), (40, 22), (33, 40)] {
@@ -200,5 +209,20 @@ mod tests {
         let mut few = HotPixels::default();
         frames[..5].iter().for_each(|frame| few.add(frame));
         assert!(few.finish().is_empty(), "a few frames cannot tell");
+    }
+
+    #[test]
+    fn fine_detail_that_neither_moves_nor_blurs_is_left_alone() {
+        let rect = Rect::new(0, 0, 96, 64);
+        let plane = Plane::from_fn(
+            rect,
+            |x, y| if x % 8 == 4 && y % 8 == 4 { 0.5 } else { 0.2 },
+        );
+        let frame = Planes {
+            rgb: [plane.clone(), plane.clone(), plane],
+        };
+        let mut look = HotPixels::default();
+        (0..6).for_each(|_frame| look.add(&frame));
+        assert!(look.finish().is_empty());
     }
 }
