@@ -553,6 +553,102 @@ fn fusing_building_and_swapping_through_typed_paths() {
         .variants
         .len();
     assert_eq!(tug, 2);
+    assert!(
+        window.query_by_label("After the swap").is_some(),
+        "the list is on the card"
+    );
+    click(&mut window, "Back to the old source");
+    let tug = plate(&window, "tug");
+    let tug = open(&window).session.project().plate(tug).unwrap().clone();
+    assert_eq!(tug.variants.len(), 1, "one undo");
+    assert!(window.query_by_label("After the swap").is_none());
+}
+
+#[test]
+fn states_get_names_and_can_be_gone_back_to() {
+    let folder = shoot();
+    let mut window = window(Some(scene(folder.path())));
+    window.run_steps(3);
+    let name = |window: &Window| open(window).session.project().name.clone();
+    click(&mut window, "States");
+    type_into(&mut window, "Name of this state", "before the storm");
+    click(&mut window, "Name this state");
+    assert!(
+        window
+            .query_by_label("Forget the name before the storm")
+            .is_some()
+    );
+    window.key_press(Key::Escape);
+    window.run_steps(3);
+    type_into(&mut window, "Scene name", "harbour");
+    window.key_press(Key::Enter);
+    window.run_steps(3);
+    assert_eq!(name(&window), "harbour");
+    // The finished scene can be compared with it.
+    window.get_by_label_contains("finish:").click();
+    window.run_steps(3);
+    click(&mut window, "Split");
+    click(&mut window, "Compare with");
+    window
+        .get_by_label_contains("state 'before the storm'")
+        .click();
+    window.run_steps(3);
+    click(&mut window, "States");
+    click(&mut window, "Go to before the storm");
+    assert_eq!(name(&window), "shoot");
+    click(&mut window, "Forget the name before the storm");
+    assert!(
+        window
+            .query_by_label("Forget the name before the storm")
+            .is_none()
+    );
+}
+
+#[test]
+fn photos_that_went_or_changed_are_named_found_and_taken() {
+    let folder = shoot();
+    let elsewhere = tempfile::tempdir().unwrap();
+    let mut window = window(Some(scene(folder.path())));
+    window.run_steps(3);
+    // What the photos hold is known once they were read.
+    click(&mut window, "More for tug");
+    click(&mut window, "Measure and fuse");
+    settle(&mut window);
+    let gone = folder.path().join("barge_02.png");
+    std::fs::rename(&gone, elsewhere.path().join("renamed.png")).unwrap();
+    write_photo(&folder.path().join("tug_01.png"), 3, 0);
+    click(&mut window, "Scene");
+    click(&mut window, "Photos on disc…");
+    settle(&mut window);
+    for said in [
+        "2 the same, 1 changed, 1 missing.",
+        "barge_02.png: missing",
+        "tug_01.png: changed",
+    ] {
+        assert!(window.query_by_label_contains(said).is_some(), "{said}");
+    }
+    let place = elsewhere.path().display().to_string();
+    type_into(&mut window, "Look in folder", &place);
+    click(&mut window, "Find missing photos there");
+    settle(&mut window);
+    assert!(
+        window
+            .query_by_label_contains("3 the same, 1 changed, 0 missing.")
+            .is_some()
+    );
+    click(&mut window, "Take changed photos as they are");
+    settle(&mut window);
+    assert!(
+        window
+            .query_by_label_contains("All 4 photos are the ones")
+            .is_some()
+    );
+    click(&mut window, "Close");
+    assert!(
+        window
+            .query_by_label_contains("barge, Frames: 3, done")
+            .is_some()
+    );
 }
 
 #[derive(Debug)]

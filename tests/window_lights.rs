@@ -73,6 +73,21 @@ fn lamps_get_spikes_flicker_and_quiet_light() {
 }
 
 #[test]
+fn glow_is_sized_by_pixels_or_by_the_plate_and_colours_can_be_picked() {
+    let mut window = desk();
+    set(&mut window, "Glow of plate of lights 1", 5.0);
+    assert!((group(&window).glow_px - 16.0).abs() < 1e-4, "320 px wide");
+    set(&mut window, "Glow size of lights 1", 8.0);
+    assert!((group(&window).glow_px - 8.0).abs() < 1e-4);
+    set(&mut window, "Purity of lights 1", 60.0);
+    set(&mut window, "Hue of lights 1", 30.0);
+    let [r, g, b] = group(&window).tint_rgb;
+    let luma = 0.2627 * r + 0.6780 * g + 0.0593 * b;
+    assert!((luma - 1.0).abs() < 1e-3, "{r} {g} {b} keep the brightness");
+    assert!(r > 1.05 * g && g > 1.05 * b, "{r} {g} {b} are orange");
+}
+
+#[test]
 fn a_dragged_fader_drafts_and_records_once() {
     let mut window = desk();
     let before = window.state().edits();

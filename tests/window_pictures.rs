@@ -232,6 +232,7 @@ fn sheet(prepare: impl FnOnce(&mut Bench), busy: Option<Work>) -> Harness<'stati
                     working: &[],
                     draft: None,
                     show: None,
+                    swapped: None,
                 };
                 sheet.ui(ui, &look, busy.as_ref(), &mut Queue::default());
             },

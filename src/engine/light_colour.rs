@@ -1,6 +1,11 @@
 //! The colour of lamps, as the factors that the lights desk works with.
 
+use crate::imaging::basics::colour::luma;
+use crate::imaging::basics::colour::matrices::{
+    apply_single, inverse, single, working_from_primaries,
+};
 use crate::imaging::basics::colour::white_balance::{gains_from_kelvin, kelvin_from_grey};
+use crate::pixels::ColourEncoding;
 
 /// Thousandths of the CIE 1960 diagram in one step of tint; positive tints are magenta, which is below the locus.
 const STEP: f64 = -1e-3;
@@ -19,6 +24,28 @@ pub fn kelvin_and_tint(factors_rgb: [f32; 3]) -> (f64, f64) {
     (kelvin, duv / STEP)
 }
 
+/// Factors that give neutral light a colour of linear sRGB, with the luminance kept. Black gives neutral factors.
+#[must_use]
+pub fn picked(srgb: [f32; 3]) -> [f32; 3] {
+    let matrix = single(&working_from_primaries(&ColourEncoding::BT709_XY));
+    let rgb = apply_single(&matrix, srgb);
+    let luma = luma(rgb);
+    if luma > 1e-6 {
+        rgb.map(|part| (part / luma).max(0.0))
+    } else {
+        [1.0; 3]
+    }
+}
+
+/// The colour of linear sRGB, as bright as it can be shown, that `factors_rgb` give neutral light; what sRGB cannot show is cut off.
+#[must_use]
+pub fn shown(factors_rgb: [f32; 3]) -> [f32; 3] {
+    let matrix = single(&inverse(&working_from_primaries(&ColourEncoding::BT709_XY)));
+    let rgb = apply_single(&matrix, factors_rgb);
+    let most = rgb.into_iter().fold(1e-6, f32::max);
+    rgb.map(|part| (part / most).clamp(0.0, 1.0))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -30,6 +57,18 @@ mod tests {
             assert!((found / kelvin - 1.0).abs() < 0.01, "{kelvin}: {found}");
             assert!((found_tint - tint).abs() < 1.0, "{tint}: {found_tint}");
         }
+    }
+
+    #[test]
+    fn a_picked_colour_is_shown_again_and_keeps_the_luminance() {
+        for rgb in [[1.0, 0.4, 0.1], [0.2, 1.0, 0.9], [1.0, 1.0, 1.0]] {
+            let factors = picked(rgb);
+            assert!((luma(factors) - 1.0).abs() < 1e-5, "{factors:?}");
+            for (back, wanted) in shown(factors).into_iter().zip(rgb) {
+                assert!((back - wanted).abs() < 1e-4, "{back} for {wanted}");
+            }
+        }
+        assert_eq!(picked([0.0; 3]), [1.0; 3]);
     }
 
     #[test]

@@ -6,6 +6,7 @@
 use crate::engine::Watch;
 use crate::project::{Edit, FrameId, GroupId, History, MaskId, PlateId, Project};
 use crate::session::build::{BuildReport, BuildRequest};
+use crate::session::sources::{Reading, SourceReport};
 use crate::session::swap::SwapReport;
 use crate::session::{Session, SessionError};
 use std::path::PathBuf;
@@ -35,6 +36,12 @@ pub enum Work {
     AddPhotos(Vec<PathBuf>),
     /// Propose a mask for a practical group of a plate.
     SuggestMask(PlateId, GroupId),
+    /// Read every photo and tell whether it is the one the scene was made from.
+    CheckPhotos,
+    /// Look in this folder for photos that are not where they were.
+    FindPhotos(PathBuf),
+    /// Take photos whose content changed as they are now.
+    TakeChanged,
 }
 
 /// What came out of a job.
@@ -50,6 +57,12 @@ pub enum Report {
     Added(Vec<FrameId>),
     /// The mask is proposed, and the group acts through it.
     Suggested(MaskId),
+    /// The state of every photo in use.
+    Checked(Vec<SourceReport>),
+    /// So many photos were found again; these are still missing.
+    FoundPhotos(usize, Vec<String>),
+    /// These changed photos are taken as they are.
+    TookChanged(Vec<String>),
 }
 
 /// How far a job is.
@@ -77,6 +90,8 @@ pub struct Job {
 struct Outcome {
     edits: Vec<Edit>,
     report: Report,
+    /// Changed photos that were taken as they are, at any time since the project was opened.
+    taken_changed: Vec<String>,
 }
 
 /// What a job's thread and its window tell each other.
@@ -186,6 +201,8 @@ impl Session {
             Work::Swap { plate, .. } => format!("{plate} swapped"),
             Work::AddPhotos(photos) => format!("{} photos added", photos.len()),
             Work::SuggestMask(..) => "mask proposed".to_owned(),
+            Work::CheckPhotos | Work::FindPhotos(_) => "photos found again".to_owned(),
+            Work::TakeChanged => "changed photos taken as they are".to_owned(),
         };
         if let Err(error) = self.record_all(&name, outcome.edits) {
             let changed = !Arc::ptr_eq(&job.base, self.project());
@@ -198,6 +215,7 @@ impl Session {
                 "the result does not fit any more ({why}): {error}"
             )));
         }
+        self.taken_changed = outcome.taken_changed;
         Ok(outcome.report)
     }
 
@@ -249,6 +267,12 @@ impl Session {
                 self.measure_all(watch)?;
                 Report::Suggested(self.suggest_mask(*plate, *group, watch)?)
             }
+            Work::CheckPhotos => Report::Checked(self.check_sources(Reading::Fresh, watch)?),
+            Work::FindPhotos(folder) => {
+                let (found, missing) = self.relink(folder)?;
+                Report::FoundPhotos(found, missing)
+            }
+            Work::TakeChanged => Report::TookChanged(self.take_changed()?),
         };
         let edits = self
             .history()
@@ -256,7 +280,11 @@ impl Session {
             .iter()
             .map(|revision| revision.edit.clone())
             .collect();
-        Ok(Outcome { edits, report })
+        Ok(Outcome {
+            edits,
+            report,
+            taken_changed: self.taken_changed.clone(),
+        })
     }
 
     /// Computes the whole pictures of one plate, or of all, so that tiles can be shown.

@@ -46,6 +46,23 @@ pub struct Look {
     /// Where on the plate: left, top, right, bottom; everywhere without.
     #[serde(rename = "where", skip_serializing_if = "Option::is_none")]
     pub place: Option<[i32; 4]>,
+    /// What it is about.
+    #[serde(skip)]
+    pub about: About,
+    /// How far what lies there lies from where it was, px, where that is what is wrong.
+    #[serde(skip)]
+    pub by_px: Option<f32>,
+}
+
+/// Which part of a plate's making wants a look.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum About {
+    /// How its source lies on the plate.
+    Source,
+    /// Its matte, or a pass that the matte is cut from.
+    Matte,
+    /// Its practical groups, their masks, or a light pass.
+    Lights,
 }
 
 /// Residual in px above which a new source is said to fit badly.
@@ -246,6 +263,8 @@ impl Session {
                     lies.residual_px
                 ),
                 place: None,
+                about: About::Source,
+                by_px: None,
             });
         }
         needs_a_look.extend(passes_to_look_at(plate, source));
@@ -346,10 +365,27 @@ fn look_at(plate: &Plate, astray: &Astray) -> Look {
         |by_px| format!("{what} lies up to {by_px:.1} px from where it was"),
     );
     let place = astray.place;
+    let about = match astray.what {
+        Carried::Step(_) => About::Matte,
+        Carried::Mask(number) => about_mask(plate, number),
+        Carried::Group(_) => About::Lights,
+    };
     Look {
         step: name_of(plate, astray.what),
         why,
         place: Some([place.x0, place.y0, place.x1, place.y1]),
+        about,
+        by_px: astray.by_px,
+    }
+}
+
+/// A mask that a practical group acts through is about lights, any other about the matte.
+fn about_mask(plate: &Plate, number: usize) -> About {
+    let mask = plate.masks[number].id;
+    if plate.groups.iter().any(|group| group.mask == Some(mask)) {
+        About::Lights
+    } else {
+        About::Matte
     }
 }
 
@@ -364,6 +400,11 @@ fn passes_to_look_at(plate: &Plate, source: &Variant) -> Vec<Look> {
             step: format!("pass '{}'", pass.name),
             why,
             place: None,
+            about: match pass.role {
+                PassRole::Light => About::Lights,
+                PassRole::CleanPlate | PassRole::Silhouette => About::Matte,
+            },
+            by_px: None,
         };
         if of.id != source.id {
             looks.push(look(

@@ -1,5 +1,6 @@
 //! The application: keeps what is open, shows the page that fits, and carries out what panels asked for, once per frame.
 
+use crate::session::jobs::Work;
 use crate::session::preferences::Preferences;
 use crate::session::{Command, Session, Settings};
 use crate::window::approval::{Approval, Decided, Into};
@@ -147,6 +148,9 @@ impl Workbench {
             && let Some(outcome) = scene.jobs.step(&mut scene.session, ctx)
         {
             scene.sheet.look_again();
+            if let Ok(report) = &outcome {
+                scene.take_report(report);
+            }
             self.said = Some(match outcome {
                 Ok(report) => words::report(&report),
                 Err(error) if error.is_cancelled() => words::STOPPED.to_owned(),
@@ -193,11 +197,10 @@ impl Workbench {
             return;
         };
         match (wish, &mut self.dialogue) {
-            (Wish::Photos | Wish::Folder, Some(dialogue)) => {
-                if let Some(photos) = dialogue.photos() {
-                    photos.add(paths);
-                }
-            }
+            (Wish::Photos | Wish::Folder, Some(dialogue)) => match dialogue.photos() {
+                Some(photos) => photos.add(paths),
+                None => dialogue.take_name(&first),
+            },
             (Wish::Photos | Wish::Folder, None) => self.start.photos.add(paths),
             (Wish::Project, None) => self.queue.ask(Ask::Leave(Next::Open(first))),
             (_name, Some(dialogue)) => dialogue.take_name(&first),
@@ -256,6 +259,9 @@ impl Workbench {
         match ask {
             Ask::Say(text) => self.said = Some(text),
             Ask::OpenDialogue(asked) => {
+                if asked == Dialogue::Photos {
+                    self.with_scene(OpenScene::check_photos);
+                }
                 let session = self.scene.as_ref().map(|scene| &scene.session);
                 if session.is_some() {
                     self.dialogue = Some(OpenDialogue::new(asked, session));
@@ -278,7 +284,9 @@ impl Workbench {
                 }
             }
             Ask::Save => self.save(None),
+            Ask::Start(Work::CheckPhotos) => self.with_scene(OpenScene::check_photos),
             Ask::Start(work) => self.with_scene(|scene| scene.jobs.ask(work)),
+            Ask::SwapSettled => self.with_scene(|scene| scene.swapped = None),
             Ask::CancelWork => self.with_scene(|scene| scene.jobs.cancel()),
             Ask::Select(selection) => self.with_scene(|scene| scene.select(selection)),
             Ask::Show(place) => self.with_scene(|scene| scene.show = Some(place)),
@@ -447,8 +455,7 @@ impl Workbench {
         let Some(mut dialogue) = self.dialogue.take() else {
             return;
         };
-        let session = self.scene.as_ref().map(|scene| &scene.session);
-        match dialogue.ui(ctx, session, &mut self.queue) {
+        match dialogue.ui(ctx, self.scene.as_ref(), &mut self.queue) {
             Said::Open => self.dialogue = Some(dialogue),
             Said::Done => {}
             Said::Discard(next) => self.go(next, ctx),

@@ -4,7 +4,9 @@ use crate::project::PlateId;
 use crate::session::jobs::Work;
 use crate::session::{Command, Session, photos_at};
 use crate::window::delivery::Delivery;
+use crate::window::open_scene::OpenScene;
 use crate::window::path_list::PathList;
+use crate::window::photos_on_disc::PhotosOnDisc;
 use crate::window::queue::{Ask, Dialogue, Next, Queue, Wish};
 use crate::window::{theme, words};
 use std::path::{Path, PathBuf};
@@ -22,6 +24,8 @@ pub enum OpenDialogue {
     Swap(PlateId, PathList),
     /// Photos for the scene that is open.
     AddPhotos(PathList),
+    /// Whether the scene's photos are the ones it was made from.
+    Photos(PhotosOnDisc),
     /// Whether unsaved work may be left.
     Leave(Next),
 }
@@ -54,6 +58,7 @@ impl OpenDialogue {
             }),
             Dialogue::Swap(plate) => Self::Swap(plate, PathList::default()),
             Dialogue::AddPhotos => Self::AddPhotos(PathList::default()),
+            Dialogue::Photos => Self::Photos(PhotosOnDisc::default()),
         }
     }
 
@@ -61,7 +66,11 @@ impl OpenDialogue {
     pub const fn photos(&mut self) -> Option<&mut PathList> {
         match self {
             Self::Swap(_, photos) | Self::AddPhotos(photos) => Some(photos),
-            Self::SaveAs(..) | Self::Open(_) | Self::Build(_) | Self::Leave(_) => None,
+            Self::SaveAs(..)
+            | Self::Open(_)
+            | Self::Build(_)
+            | Self::Photos(_)
+            | Self::Leave(_) => None,
         }
     }
 
@@ -71,6 +80,7 @@ impl OpenDialogue {
         match self {
             Self::SaveAs(typed, _) | Self::Open(typed) => *typed = name,
             Self::Build(delivery) => delivery.path = name,
+            Self::Photos(photos) => photos.folder = name,
             Self::Swap(..) | Self::AddPhotos(_) | Self::Leave(_) => {}
         }
     }
@@ -79,9 +89,10 @@ impl OpenDialogue {
     pub fn ui(
         &mut self,
         ctx: &egui::Context,
-        session: Option<&Session>,
+        scene: Option<&OpenScene>,
         queue: &mut Queue,
     ) -> Said {
+        let session = scene.map(|scene| &scene.session);
         let id = egui::Id::unique("dialogue");
         let shown = egui::Modal::new(id).show(ctx, |ui| {
             ui.set_max_width(theme::place::PAGE);
@@ -97,6 +108,10 @@ impl OpenDialogue {
                     swap_ui(ui, &name.unwrap_or_default(), photos, queue)
                 }
                 Self::AddPhotos(photos) => add_photos_ui(ui, photos, queue),
+                Self::Photos(photos) => {
+                    let checked = scene.and_then(|scene| scene.checked.as_deref());
+                    photos.ui(ui, checked, queue)
+                }
                 Self::Leave(next) => leave_ui(ui, next),
             }
         });

@@ -2,14 +2,15 @@
 
 use crate::project::Edit;
 use crate::session::Session;
-use crate::session::jobs::Work;
+use crate::session::jobs::{Report, Work};
 use crate::session::preferences::Preferences;
+use crate::session::sources::SourceReport;
 use crate::window::build_sheet::Sheet;
 use crate::window::jobs_bar::Jobs;
 use crate::window::queue::{
-    Ask, Column, Dialogue, Drawing, Look, Queue, Row, Selection, ShownPlace,
+    Ask, Column, Dialogue, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
 };
-use crate::window::record::{self, NameDraft};
+use crate::window::record::{self, NameDraft, StateDraft};
 use crate::window::step_cards::{self, CardState};
 use crate::window::viewport::Picture;
 use crate::window::{theme, words};
@@ -29,11 +30,16 @@ pub struct OpenScene {
     pub show: Option<ShownPlace>,
     /// Work under way.
     pub jobs: Jobs,
+    /// The last swap, until people have decided about it.
+    pub swapped: Option<Swapped>,
+    /// The states of the photos as they were read last; nothing while they are read.
+    pub checked: Option<Vec<SourceReport>>,
     /// The build sheet's own state.
     pub sheet: Sheet,
     picture: Picture,
     cards: CardState,
     name: NameDraft,
+    state: StateDraft,
 }
 
 impl OpenScene {
@@ -58,10 +64,13 @@ impl OpenScene {
             draft: None,
             show: None,
             jobs: Jobs::default(),
+            swapped: None,
+            checked: None,
             sheet: Sheet::default(),
             picture: Picture::default(),
             cards: CardState::default(),
             name: NameDraft::default(),
+            state: StateDraft::default(),
         }
     }
 
@@ -77,6 +86,33 @@ impl OpenScene {
             self.selection = selection;
             self.drawing = None;
         }
+    }
+
+    /// Takes note of what came out of a job: a swap shows its list, photos that were found or taken are read again.
+    pub fn take_report(&mut self, report: &Report) {
+        match report {
+            Report::Swapped(report) => {
+                if let Some(plate) = self.session.project().plate_by_name(&report.plate) {
+                    self.select(Selection {
+                        row: Row::Plate(plate.id),
+                        column: Column::Frames,
+                    });
+                }
+                self.swapped = Some(Swapped {
+                    report: report.clone(),
+                    after: self.session.history().now(),
+                });
+            }
+            Report::Checked(reports) => self.checked = Some(reports.clone()),
+            Report::FoundPhotos(..) | Report::TookChanged(_) => self.check_photos(),
+            Report::Fused | Report::Built(_) | Report::Added(_) | Report::Suggested(_) => {}
+        }
+    }
+
+    /// Has every photo read and compared.
+    pub fn check_photos(&mut self) {
+        self.checked = None;
+        self.jobs.ask(Work::CheckPhotos);
     }
 
     /// Adds a made sky behind everything and chooses its recipe.
@@ -107,10 +143,12 @@ impl OpenScene {
             working: &working,
             draft: draft.as_ref(),
             show: self.show.take(),
+            swapped: self.swapped.as_ref(),
         };
         egui::Panel::top("bar").show(ui, |ui| {
             ui.horizontal_wrapped(|ui| {
-                record::ui(ui, look.session, (preferences, &mut self.name), queue);
+                let drafts = (preferences, &mut self.name, &mut self.state);
+                record::ui(ui, look.session, drafts, queue);
                 if ui.button(words::BUILD).clicked() {
                     queue.ask(Ask::OpenDialogue(Dialogue::Build));
                 }

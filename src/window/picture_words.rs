@@ -47,6 +47,12 @@ pub const STAGE_BEFORE: &str = "the stage before";
 pub const FINISHED_SCENE: &str = "the finished scene";
 /// What to compare with.
 pub const SOURCE: &str = "source";
+
+/// A state of the scene that has a name.
+#[must_use]
+pub fn state(name: &str) -> String {
+    format!("state '{name}'")
+}
 /// Slider.
 pub const STRENGTH: &str = "Strength";
 /// Slider.

@@ -1,9 +1,10 @@
 //! What panels hand to the application: wishes, carried out once at the end of the frame; and what they are given to look at.
 
 use crate::geometry::Point;
-use crate::project::{Edit, FrameId, MaskId, PlateId, Sign};
+use crate::project::{Edit, FrameId, MaskId, PlateId, RevisionId, Sign};
 use crate::session::jobs::Work;
 use crate::session::preferences::Surround;
+use crate::session::swap::SwapReport;
 use crate::session::{Command, Session};
 use std::path::PathBuf;
 
@@ -64,6 +65,8 @@ pub enum Ask {
     CancelWork,
     /// Change the looks of the window.
     Looks(Surround, f32),
+    /// People have decided about the last swap.
+    SwapSettled,
 }
 
 /// A dialogue of the window.
@@ -79,6 +82,8 @@ pub enum Dialogue {
     Swap(PlateId),
     /// Photos for the scene that is open.
     AddPhotos,
+    /// Whether the scene's photos are the ones it was made from.
+    Photos,
 }
 
 /// What a native dialogue was opened for.
@@ -200,4 +205,15 @@ pub struct Look<'a> {
     pub draft: Option<&'a Edit>,
     /// A place to show, in this frame only.
     pub show: Option<ShownPlace>,
+    /// The last swap, until people have decided about it.
+    pub swapped: Option<&'a Swapped>,
+}
+
+/// A swap that people have not decided about yet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Swapped {
+    /// What came out of it.
+    pub report: SwapReport,
+    /// The state of the project right after it.
+    pub after: Option<RevisionId>,
 }

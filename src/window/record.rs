@@ -1,23 +1,28 @@
 //! The bar over the sheet: the scene's name and whether it is saved, undo and redo, the list of edits, save, open, looks.
 
-use crate::project::{Edit, RevisionId};
+use crate::project::{Edit, NamedState, RevisionId};
 use crate::session::preferences::{Preferences, Surround};
 use crate::session::{Command, Session};
 use crate::window::queue::{Ask, Dialogue, Next, Queue};
 use crate::window::{theme, words};
+use egui::containers::menu::{MenuButton, MenuConfig};
 
 /// A name of the scene that is being typed.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct NameDraft(Option<String>);
 
+/// A name for a state that is being typed.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct StateDraft(String);
+
 /// Shows the bar's left part.
 pub fn ui(
     ui: &mut egui::Ui,
     session: &Session,
-    (preferences, draft): (&Preferences, &mut NameDraft),
+    (preferences, name, state): (&Preferences, &mut NameDraft, &mut StateDraft),
     queue: &mut Queue,
 ) {
-    name_ui(ui, session, draft, queue);
+    name_ui(ui, session, name, queue);
     ui.label(if session.is_saved() {
         words::SAVED
     } else {
@@ -33,6 +38,7 @@ pub fn ui(
         queue.ask(Ask::Command(Command::Redo));
     }
     ui.menu_button(words::EDITS, |ui| edits_ui(ui, session, queue));
+    states_menu(ui, session, state, queue);
     ui.menu_button(words::SCENE, |ui| scene_ui(ui, queue));
     ui.menu_button(words::LOOKS, |ui| looks_ui(ui, preferences, queue));
 }
@@ -88,6 +94,55 @@ fn edits_ui(ui: &mut egui::Ui, session: &Session, queue: &mut Queue) {
         });
 }
 
+/// The menu of named states; typing into it leaves it open.
+fn states_menu(ui: &mut egui::Ui, session: &Session, draft: &mut StateDraft, queue: &mut Queue) {
+    let stays = MenuConfig::new().close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside);
+    let (button, _open) = MenuButton::new(words::record::STATES)
+        .config(stays)
+        .ui(ui, |ui| states_ui(ui, session, &mut draft.0, queue));
+    let _hover = button.on_hover_text(words::record::STATES_HOVER);
+}
+
+fn states_ui(ui: &mut egui::Ui, session: &Session, name: &mut String, queue: &mut Queue) {
+    let history = session.history();
+    ui.horizontal(|ui| {
+        let field = ui
+            .add(egui::TextEdit::singleline(name).desired_width(theme::approval::NAME_FIELD))
+            .accessible_name(words::record::STATE_NAME);
+        let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
+        let given = name.trim().to_owned();
+        let button = ui.add_enabled(
+            !given.is_empty(),
+            egui::Button::new(words::record::NAME_STATE),
+        );
+        if (button.clicked() || entered) && !given.is_empty() {
+            queue.ask(Ask::Command(Command::NameState(NamedState {
+                name: given,
+                revision: history.now(),
+            })));
+            name.clear();
+        }
+    });
+    if history.named().is_empty() {
+        ui.weak(words::record::NO_STATES);
+    }
+    for state in history.named() {
+        ui.horizontal(|ui| {
+            let here = history.now() == state.revision;
+            let line = ui.selectable_label(here, &state.name);
+            if line.clicked() {
+                queue.ask(Ask::Command(Command::GoTo(state.revision)));
+            }
+            let _named = line.accessible_name(words::record::go_to_state(&state.name));
+            let forget = ui.small_button(words::record::FORGET);
+            if forget.clicked() {
+                queue.ask(Ask::Command(Command::ForgetName(state.name.clone())));
+            }
+            let _named = forget.accessible_name(words::record::forget_state(&state.name));
+        });
+    }
+}
+
 fn scene_ui(ui: &mut egui::Ui, queue: &mut Queue) {
     if ui.button(words::SAVE).clicked() {
         queue.ask(Ask::Save);
@@ -100,6 +155,9 @@ fn scene_ui(ui: &mut egui::Ui, queue: &mut Queue) {
     }
     if ui.button(words::ADD_PHOTOS).clicked() {
         queue.ask(Ask::OpenDialogue(Dialogue::AddPhotos));
+    }
+    if ui.button(words::record::PHOTOS_ON_DISC).clicked() {
+        queue.ask(Ask::OpenDialogue(Dialogue::Photos));
     }
     let sky = ui.button(words::MAKE_SKY);
     if sky.on_hover_text(words::MAKE_SKY_HELP).clicked() {

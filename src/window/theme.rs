@@ -322,6 +322,8 @@ pub mod picture_size {
 
 /// Sizes of the step card, in points.
 pub mod card_size {
+    /// Height of a sample of a colour.
+    pub const SAMPLE: f32 = 8.0;
     /// Height of a plot.
     pub const PLOT: f32 = 96.0;
     /// Width of a value's name.

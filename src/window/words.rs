@@ -467,6 +467,7 @@ pub fn work(work: &Work, stage: &str, left: &str) -> String {
         Work::Swap { .. } => "Swapping",
         Work::AddPhotos(_) => "Adding photos",
         Work::SuggestMask(..) => "Proposing a mask",
+        Work::CheckPhotos | Work::FindPhotos(_) | Work::TakeChanged => "Reading photos",
     };
     if stage.is_empty() {
         return format!("{what}{left}");
@@ -490,26 +491,16 @@ pub fn report(report: &Report) -> String {
             built.output.display(),
             pixels(built.width, built.height)
         ),
-        Report::Swapped(swapped) => {
-            let wants: Vec<String> = swapped
-                .needs_a_look
-                .iter()
-                .map(|look| format!("{}: {}", look.step, look.why))
-                .collect();
-            let carried = count(swapped.carried.len(), "step", "steps");
-            let mut text = format!(
-                "{} has its new source, residual {}; {carried} carried over.",
-                swapped.plate,
-                residual(swapped.residual_px)
-            );
-            if !wants.is_empty() {
-                text.push_str(" Needs a look: ");
-                text.push_str(&wants.join("; "));
-            }
-            text
-        }
+        Report::Swapped(swapped) => record::swapped(
+            &swapped.plate,
+            &residual(swapped.residual_px),
+            (swapped.carried.len(), swapped.needs_a_look.len()),
+        ),
         Report::Added(frames) => format!("{} added.", photos(frames.len())),
         Report::Suggested(_) => "A mask is proposed, and the group acts through it.".to_owned(),
+        Report::Checked(_) => "Photos read.".to_owned(),
+        Report::FoundPhotos(found, missing) => record::photos_found(*found, missing),
+        Report::TookChanged(taken) => record::photos_taken(taken),
     }
 }
 
@@ -637,3 +628,4 @@ pub fn more(plate: &str) -> String {
 // Picture and step cards
 pub use crate::window::card_words as card;
 pub use crate::window::picture_words as picture;
+pub use crate::window::record_words as record;

@@ -12,7 +12,9 @@ use platebench::project::{
 };
 use platebench::session::jobs::Work;
 use platebench::session::{Session, Settings};
-use platebench::window::queue::{Ask, Column, Drawing, Look, Queue, Row, Selection, ShownPlace};
+use platebench::window::queue::{
+    Ask, Column, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
+};
 use platebench::window::step_cards::{self, CardState};
 use platebench::window::viewport::Picture;
 use std::path::Path;
@@ -30,6 +32,7 @@ pub(crate) struct Bench {
     pub(crate) draft: Option<Edit>,
     pub(crate) drafts: usize,
     pub(crate) show: Option<ShownPlace>,
+    pub(crate) swapped: Option<Swapped>,
     pub(crate) picture: Picture,
     pub(crate) cards: CardState,
     pub(crate) said: Vec<String>,
@@ -50,6 +53,7 @@ impl Bench {
             draft: None,
             drafts: 0,
             show: None,
+            swapped: None,
             picture: Picture::default(),
             cards: CardState::default(),
             said: Vec::new(),
@@ -78,6 +82,7 @@ impl Bench {
             working: &self.working,
             draft: draft.as_ref(),
             show: self.show.take(),
+            swapped: self.swapped.as_ref(),
         };
         let cards = &mut self.cards;
         egui::Panel::left("card")

@@ -6,6 +6,7 @@ use crate::project::{
 };
 use crate::session::jobs::Work;
 use crate::session::measure::Due;
+use crate::session::swap::{About, SwapReport};
 use crate::session::viewing::{Shown, Viewer};
 use crate::session::{Session, Stage};
 use crate::window::queue::{Column, Row};
@@ -103,6 +104,7 @@ struct Reading<'a> {
     due: Vec<Due>,
     missing: BTreeSet<FrameId>,
     busy: Option<&'a Work>,
+    swapped: Option<&'a SwapReport>,
     before: &'a Before,
 }
 
@@ -131,7 +133,7 @@ pub fn front_placement(project: &Project, plate: PlateId) -> Option<(usize, &Pla
 pub fn read(
     session: &Session,
     viewer: &mut Viewer,
-    busy: Option<&Work>,
+    (busy, swapped): (Option<&Work>, Option<&SwapReport>),
     before: &mut Before,
 ) -> Vec<RowFacts> {
     let project = session.project();
@@ -151,6 +153,7 @@ pub fn read(
         due: session.due(),
         missing: session.missing_frames(),
         busy,
+        swapped,
         before,
     };
     let mut rows: Vec<RowFacts> = front_to_back(project)
@@ -182,13 +185,12 @@ impl Reading<'_> {
         let wholes = Wholes::of(viewer, Shown::Plate(plate.id, Stage::Done));
         let shown =
             |stage: Stage| (wholes == Wholes::There).then_some(Shown::Plate(plate.id, stage));
-        let cell =
-            |column: Column, (number, state): (String, State), thumb: Option<Shown>| CellFacts {
-                column,
-                number,
-                state,
-                thumb,
-            };
+        let cell = |column, (number, state): (String, State), thumb| CellFacts {
+            column,
+            number,
+            state: self.after_swap(plate, column, state),
+            thumb,
+        };
         let reference = plate.stack().and_then(Stack::reference_frame);
         let reference = reference.filter(|frame| !self.missing.contains(frame));
         let matte = plate
@@ -219,6 +221,25 @@ impl Reading<'_> {
         ]
     }
 
+    /// What is done wants a look where the last swap of the plate left something to look at, until people have decided.
+    fn after_swap(&self, plate: &Plate, column: Column, state: State) -> State {
+        let about = match column {
+            Column::Register => About::Source,
+            Column::Matte => About::Matte,
+            Column::Lights => About::Lights,
+            Column::Frames | Column::Match | Column::Fuse | Column::Placement => return state,
+        };
+        let wants = self.swapped.is_some_and(|report| {
+            let mut looks = report.needs_a_look.iter();
+            report.plate == plate.name && looks.any(|look| look.about == about)
+        });
+        if wants && state == State::Done {
+            State::NeedsALook
+        } else {
+            state
+        }
+    }
+
     fn is_worked_on(&self, plate: &Plate) -> bool {
         match self.busy {
             Some(Work::Fuse(id) | Work::MeasureAgain(id) | Work::SuggestMask(id, _)) => {
@@ -226,7 +247,10 @@ impl Reading<'_> {
             }
             Some(Work::Swap { plate: name, .. }) => *name == plate.name,
             Some(Work::FuseAll | Work::Build(_)) => true,
-            Some(Work::AddPhotos(_)) | None => false,
+            Some(
+                Work::AddPhotos(_) | Work::CheckPhotos | Work::FindPhotos(_) | Work::TakeChanged,
+            )
+            | None => false,
         }
     }
 

@@ -25,13 +25,22 @@ pub struct Sheet {
     thumbs: Thumbs,
     rows: Vec<RowFacts>,
     /// What the rows were read from.
-    of: Option<(Arc<Project>, Option<Work>)>,
+    of: Option<ReadFrom>,
     before: Before,
     drafts: Drafts,
     /// The plate whose row is being dragged.
     dragged: Option<PlateId>,
     /// The cell that shall have the keyboard's focus next.
     focus_next: Option<Selection>,
+}
+
+/// What the rows were read from.
+#[derive(Debug)]
+struct ReadFrom {
+    project: Arc<Project>,
+    busy: Option<Work>,
+    /// Whether a swap waits to be decided about.
+    swapped: bool,
 }
 
 impl Sheet {
@@ -78,13 +87,20 @@ impl Sheet {
             let back = |event: &egui::Event| matches!(event, egui::Event::WindowFocused(true));
             input.raw.events.iter().any(back)
         });
-        let same = |(of, with): &(Arc<Project>, Option<Work>)| {
-            Arc::ptr_eq(of, project) && with.as_ref() == busy
+        let swapped = look.swapped.map(|swapped| &swapped.report);
+        let same = |read: &ReadFrom| {
+            Arc::ptr_eq(&read.project, project)
+                && read.busy.as_ref() == busy
+                && read.swapped == swapped.is_some()
         };
         let viewer = self.thumbs.viewer(look.session, ui.ctx());
         if back || !self.of.as_ref().is_some_and(same) {
-            self.rows = facts::read(look.session, viewer, busy, &mut self.before);
-            self.of = Some((Arc::clone(project), busy.cloned()));
+            self.rows = facts::read(look.session, viewer, (busy, swapped), &mut self.before);
+            self.of = Some(ReadFrom {
+                project: Arc::clone(project),
+                busy: busy.cloned(),
+                swapped: swapped.is_some(),
+            });
             let rows = &self.rows;
             let mut cells = rows.iter().flat_map(|row| &row.cells);
             let wanted: Vec<_> = cells.by_ref().filter_map(|cell| cell.thumb).collect();

@@ -249,6 +249,20 @@ pub const GROUP_STRENGTH: Text = text("Lit by", " stops", "0 is as shot; each st
 /// Value.
 pub const GLOW_SIZE: Text = text("Glow size", " px", "How far light spreads; 0 for none.");
 /// Value.
+pub const GLOW_OF_PLATE: Text = text(
+    "Glow of plate",
+    " %",
+    "The glow's size as a share of the plate's width.",
+);
+/// Value.
+pub const HUE: Text = text(
+    "Hue",
+    "°",
+    "Colour picked by eye: red 0, green 120, blue 240. The lights keep their brightness.",
+);
+/// Value.
+pub const PURITY: Text = text("Purity", " %", "0 is white; 100 has no white in it.");
+/// Value.
 pub const GLOW_SHARE: Text = text(
     "Glow share",
     " %",

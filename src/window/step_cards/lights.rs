@@ -5,10 +5,9 @@ use crate::project::{
     Edit, GroupId, KeyLight, LayOver, Pass, PassId, PassRole, Plate, PlateEdit, PracticalGroup,
 };
 use crate::session::jobs::Work;
-use crate::session::light_colour;
 use crate::window::queue::Ask;
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, Switch, choice, lamps, mask, part};
+use crate::window::step_cards::{Card, Switch, choice, lamp_colour, lamps, mask, part};
 use crate::window::words::card as words;
 use egui::Ui;
 
@@ -18,27 +17,6 @@ const KNOBS: [Knob<PracticalGroup>; 1] = [Knob {
     get: |group| f64::from(group.stops),
     set: |group, value| group.stops = narrow(value),
 }];
-
-const FACTORS: [Knob<PracticalGroup>; 3] = [
-    Knob {
-        text: words::RED,
-        reach: Reach::new(0.0, 4.0, 1.0, 2),
-        get: |group| f64::from(group.tint_rgb[0]),
-        set: |group, value| group.tint_rgb[0] = narrow(value),
-    },
-    Knob {
-        text: words::GREEN,
-        reach: Reach::new(0.0, 4.0, 1.0, 2),
-        get: |group| f64::from(group.tint_rgb[1]),
-        set: |group, value| group.tint_rgb[1] = narrow(value),
-    },
-    Knob {
-        text: words::BLUE,
-        reach: Reach::new(0.0, 4.0, 1.0, 2),
-        get: |group| f64::from(group.tint_rgb[2]),
-        set: |group, value| group.tint_rgb[2] = narrow(value),
-    },
-];
 
 const GLOW: [Knob<PracticalGroup>; 2] = [
     Knob {
@@ -54,6 +32,20 @@ const GLOW: [Knob<PracticalGroup>; 2] = [
         set: |group, value| group.glow_share = narrow(value / 100.0),
     },
 ];
+
+/// A group's glow and the width of its plate in pixels, for sizes that are said as a share of it.
+#[derive(Debug, Clone)]
+struct OnPlate {
+    group: PracticalGroup,
+    width: f64,
+}
+
+const GLOW_OF_PLATE: [Knob<OnPlate>; 1] = [Knob {
+    text: words::GLOW_OF_PLATE,
+    reach: Reach::new(0.0, 20.0, 0.0, 2),
+    get: |on| f64::from(on.group.glow_px) / on.width * 100.0,
+    set: |on, value| on.group.glow_px = narrow(value / 100.0 * on.width),
+}];
 
 /// Deviations by which the noise of a new group's light is shrunk.
 const USUAL_DENOISE: f32 = 2.0;
@@ -147,7 +139,7 @@ fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGr
             let _named = button.accessible_name(words::remove(of));
         });
         card.knobs(ui, (&KNOBS, of), group, set);
-        colour(ui, card, (plate, group));
+        lamp_colour::ui(ui, card, (plate, group));
         let all = [LayOver::AddedLight, LayOver::Covering]
             .map(|way| (way, words::lay_over(way).to_owned()));
         ui.horizontal(|ui| {
@@ -160,6 +152,13 @@ fn group(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGr
             }
         });
         card.knobs(ui, (&GLOW, of), group, set);
+        if let Some(size) = plate.size {
+            let on_plate = OnPlate {
+                group: group.clone(),
+                width: f64::from(size.width),
+            };
+            card.knobs(ui, (&GLOW_OF_PLATE, of), &on_plate, |on| set(on.group));
+        }
         lamps::ui(ui, card, (plate, group));
         masked(ui, card, (plate, group));
     });
@@ -206,80 +205,4 @@ fn open_mask(
     if open {
         ui.indent("mask", |ui| mask::ui(ui, card, plate, mask));
     }
-}
-
-/// Colour of a lamp.
-#[derive(Debug, Clone, Copy)]
-struct Lamp {
-    kelvin: f64,
-    tint: f64,
-}
-
-/// Temperature and tint of the light that leaves colours as shot.
-fn as_shot() -> Lamp {
-    let (kelvin, tint) = light_colour::kelvin_and_tint([1.0; 3]);
-    Lamp { kelvin, tint }
-}
-
-fn lamp_knobs() -> [Knob<Lamp>; 2] {
-    let usual = as_shot();
-    [
-        Knob {
-            text: words::LAMP_KELVIN,
-            reach: Reach::new(1667.0, 25_000.0, usual.kelvin, 0),
-            get: |lamp| lamp.kelvin,
-            set: |lamp, value| lamp.kelvin = value,
-        },
-        Knob {
-            text: words::TINT,
-            reach: Reach::new(-100.0, 100.0, usual.tint, 1),
-            get: |lamp| lamp.tint,
-            set: |lamp, value| lamp.tint = value,
-        },
-    ]
-}
-
-/// The factors of a lamp; exactly 1 where it comes back to the light as shot.
-fn factors(lamp: Lamp) -> [f32; 3] {
-    let usual = as_shot();
-    let back = (lamp.kelvin - usual.kelvin).abs() < 5.0 && (lamp.tint - usual.tint).abs() < 0.1;
-    if back {
-        [1.0; 3]
-    } else {
-        light_colour::factors(lamp.kelvin, lamp.tint)
-    }
-}
-
-/// The colour of a group: as a lamp's, or as three factors.
-fn colour(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalGroup)) {
-    let (id, of) = (plate.id, group.name.as_str());
-    let (kelvin, tint) = light_colour::kelvin_and_tint(group.tint_rgb);
-    let lamp = Lamp { kelvin, tint };
-    card.knobs(ui, (&lamp_knobs(), of), &lamp, |lamp| {
-        let tint_rgb = factors(lamp);
-        Edit::Plate(
-            id,
-            PlateEdit::SetGroup(PracticalGroup {
-                tint_rgb,
-                ..group.clone()
-            }),
-        )
-    });
-    card.knobs(ui, (&FACTORS, of), group, |group| {
-        Edit::Plate(id, PlateEdit::SetGroup(group))
-    });
-    let neutral = group.tint_rgb == [1.0; 3];
-    let button = ui.add_enabled(!neutral, egui::Button::new(words::NEUTRAL).small());
-    if button.clicked() {
-        card.plate_edit(
-            id,
-            PlateEdit::SetGroup(PracticalGroup {
-                tint_rgb: [1.0; 3],
-                ..group.clone()
-            }),
-        );
-    }
-    let _named = button
-        .on_hover_text(words::NEUTRAL_HOVER)
-        .accessible_name(words::neutral_colour_of(of));
 }

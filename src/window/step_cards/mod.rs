@@ -4,6 +4,7 @@ pub mod field;
 pub mod finish;
 pub mod frames;
 pub mod fuse;
+mod lamp_colour;
 mod lamps;
 pub mod lights;
 pub mod made;
@@ -14,6 +15,7 @@ pub mod matte;
 pub mod placement;
 pub mod plots;
 pub mod register;
+mod swapped;
 
 use crate::project::{Edit, FrameId, GroupId, Plate, PlateEdit, PlateId, Project};
 use crate::session::Command;
@@ -113,6 +115,7 @@ impl Card<'_> {
             made::ui(ui, self, plate);
             return;
         }
+        swapped::ui(ui, self, plate);
         match column {
             Column::Frames => frames::ui(ui, self, plate),
             Column::Register => register::ui(ui, self, plate),

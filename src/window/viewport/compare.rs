@@ -1,10 +1,12 @@
 //! Comparing two pictures: which, and in what way.
 
 use crate::geometry::Transform;
-use crate::project::{FrameId, Plate, PlateId, Project, VariantId};
+use crate::project::{FrameId, Plate, PlateId, Project, RevisionId, VariantId};
+use crate::session::Session;
 use crate::session::Stage;
 use crate::session::viewing::Shown;
 use crate::window::queue::{Look, Row};
+use crate::window::viewport::eyes::OtherState;
 use crate::window::viewport::layer::Layer;
 use crate::window::viewport::tile_textures::Eye;
 use crate::window::words::picture as words;
@@ -39,6 +41,8 @@ pub enum With {
     Scene,
     /// The same with another source of the plate.
     Source(VariantId),
+    /// The same in a state of the scene that has a name.
+    State(Option<RevisionId>),
 }
 
 /// Settings of comparing.
@@ -125,15 +129,14 @@ impl Compare {
     }
 
     fn choose(&mut self, ui: &mut Ui, look: &Look<'_>, offered: &[With]) {
-        let project = look.session.project();
         let now = self.with(offered);
-        let word = now.map_or_else(String::new, |with| with.word(project));
+        let word = now.map_or_else(String::new, |with| with.word(look.session));
         let combo = egui::ComboBox::from_id_salt("compare with")
             .selected_text(word)
             .show_ui(ui, |ui| {
                 for with in offered {
                     if ui
-                        .selectable_label(now == Some(*with), with.word(project))
+                        .selectable_label(now == Some(*with), with.word(look.session))
                         .clicked()
                     {
                         self.with = Some(*with);
@@ -177,7 +180,8 @@ impl Compare {
 impl With {
     /// What people read.
     #[must_use]
-    pub fn word(self, project: &Project) -> String {
+    pub fn word(self, session: &Session) -> String {
+        let project = session.project();
         match self {
             Self::StageBefore => words::STAGE_BEFORE.to_owned(),
             Self::Scene => words::FINISHED_SCENE.to_owned(),
@@ -190,6 +194,21 @@ impl With {
                     .map_or("?", |variant| variant.name.as_str());
                 format!("{} '{name}'", words::SOURCE)
             }
+            Self::State(revision) => {
+                let mut named = session.history().named().iter();
+                let state = named.find(|state| state.revision == revision);
+                words::state(state.map_or("?", |state| state.name.as_str()))
+            }
+        }
+    }
+
+    /// The state of the project that is looked at besides, where it is another one.
+    #[must_use]
+    pub const fn state(self, row: Row) -> Option<OtherState> {
+        match (self, row) {
+            (Self::Source(source), Row::Plate(plate)) => Some(OtherState::Source(plate, source)),
+            (Self::State(revision), _) => Some(OtherState::Revision(revision)),
+            (Self::Source(_) | Self::StageBefore | Self::Frame(_) | Self::Scene, _) => None,
         }
     }
 }
@@ -223,6 +242,12 @@ pub fn offered(look: &Look<'_>, shown: Shown) -> Vec<With> {
     if shown != Shown::Scene {
         offered.push(With::Scene);
     }
+    if !matches!(shown, Shown::Frame(_)) {
+        let history = look.session.history();
+        let others = history.named().iter().map(|state| state.revision);
+        let others = others.filter(|revision| *revision != history.now());
+        offered.extend(others.map(With::State));
+    }
     offered
 }
 
@@ -241,9 +266,9 @@ pub fn other_layer(project: &Project, row: Row, shown: Shown, with: With) -> Opt
             };
             (Eye::Now, Shown::Plate(plate, before), Transform::IDENTITY)
         }
-        With::Source(_) => {
+        With::Source(_) | With::State(_) => {
             return Some(Layer {
-                eye: Eye::OtherSource,
+                eye: Eye::Other,
                 ..Layer::base(shown)
             });
         }

@@ -1,6 +1,6 @@
-//! The viewers that the picture looks through: the project as it is or as a gesture would leave it, and another source of a plate.
+//! The viewers that the picture looks through: the project as it is or as a gesture would leave it, and another state of it.
 
-use crate::project::{Edit, PlateEdit, PlateId, Project, VariantId};
+use crate::project::{Edit, PlateEdit, PlateId, Project, RevisionId, VariantId};
 use crate::session::viewing::Viewer;
 use crate::window::queue::Look;
 use crate::window::viewport::tile_textures::Eye;
@@ -27,8 +27,29 @@ struct Draft {
 #[derive(Debug)]
 struct Other {
     of: Arc<Project>,
-    source: VariantId,
+    state: OtherState,
     viewer: Viewer,
+}
+
+/// Another state of the project that can be looked at beside the one there is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum OtherState {
+    /// With another source of a plate in use.
+    Source(PlateId, VariantId),
+    /// As it was after an edit; as it began without one.
+    Revision(Option<RevisionId>),
+}
+
+impl OtherState {
+    fn of(self, look: &Look<'_>) -> Option<Arc<Project>> {
+        match self {
+            Self::Source(plate, source) => {
+                let edit = Edit::Plate(plate, PlateEdit::UseVariant(source));
+                look.session.project().edited(&edit).ok().map(Arc::new)
+            }
+            Self::Revision(revision) => Some(look.session.history().project_at(revision)),
+        }
+    }
 }
 
 /// Tells sessions apart by what their viewers hold on to, so that the numbers are not used again while one does.
@@ -83,40 +104,27 @@ impl Eyes {
         self.now.show(shown);
     }
 
-    /// Makes the other eye see the project with another source in use.
-    pub fn show_source(
-        &mut self,
-        ctx: &Context,
-        look: &Look<'_>,
-        (plate, source): (PlateId, VariantId),
-    ) {
+    /// Makes the other eye see another state of the project.
+    pub fn show_other(&mut self, ctx: &Context, look: &Look<'_>, state: OtherState) {
         let project = look.session.project();
         let known = self
             .other
             .as_ref()
-            .is_some_and(|other| Arc::ptr_eq(&other.of, project) && other.source == source);
+            .is_some_and(|other| Arc::ptr_eq(&other.of, project) && other.state == state);
         if known {
             return;
         }
-        let edit = Edit::Plate(plate, PlateEdit::UseVariant(source));
-        let Ok(edited) = project.edited(&edit) else {
-            self.other = None;
+        let old = self.other.take();
+        let Some(shown) = state.of(look) else {
             return;
         };
-        let mut other = self.other.take().map_or_else(
-            || Other {
-                of: Arc::clone(project),
-                source,
-                viewer: viewer(ctx, look),
-            },
-            |other| Other {
-                of: Arc::clone(project),
-                source,
-                ..other
-            },
-        );
-        other.viewer.show(&Arc::new(edited));
-        self.other = Some(other);
+        let mut viewer = old.map_or_else(|| viewer(ctx, look), |other| other.viewer);
+        viewer.show(&shown);
+        self.other = Some(Other {
+            of: Arc::clone(project),
+            state,
+            viewer,
+        });
     }
 
     /// Begins a frame of the window.
@@ -131,7 +139,7 @@ impl Eyes {
     pub fn viewer(&mut self, eye: Eye) -> Option<&mut Viewer> {
         match eye {
             Eye::Now => Some(&mut self.now),
-            Eye::OtherSource => self.other.as_mut().map(|other| &mut other.viewer),
+            Eye::Other => self.other.as_mut().map(|other| &mut other.viewer),
         }
     }
 
@@ -139,7 +147,7 @@ impl Eyes {
     pub fn both(&mut self, eye: Eye) -> (&mut Viewer, Option<&mut Viewer>) {
         let other = match eye {
             Eye::Now => None,
-            Eye::OtherSource => self.other.as_mut().map(|other| &mut other.viewer),
+            Eye::Other => self.other.as_mut().map(|other| &mut other.viewer),
         };
         (&mut self.now, other)
     }

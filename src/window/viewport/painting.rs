@@ -5,7 +5,6 @@ use crate::project::PlateId;
 use crate::session::Stage;
 use crate::session::viewing::Shown;
 use crate::window::gestures::{self, Acts};
-use crate::window::queue::Row;
 use crate::window::theme::picture;
 use crate::window::viewport::compare::{self, Way, plate_from_frame};
 use crate::window::viewport::difference::Pair;
@@ -132,13 +131,13 @@ impl Picture {
     }
 
     fn paint_two(&mut self, ui: &Ui, frame: &Frame<'_>, eyes: &mut Eyes, other: Layer) -> Reach {
-        if other.eye == Eye::OtherSource
-            && let Row::Plate(plate) = frame.look.selection.row
-            && let Some(compare::With::Source(source)) = self
-                .compare
-                .with(&compare::offered(frame.look, frame.shown))
+        let with = self
+            .compare
+            .with(&compare::offered(frame.look, frame.shown));
+        if other.eye == Eye::Other
+            && let Some(state) = with.and_then(|with| with.state(frame.look.selection.row))
         {
-            eyes.show_source(ui.ctx(), frame.look, (plate, source));
+            eyes.show_other(ui.ctx(), frame.look, state);
         }
         match self.compare.way {
             Way::Split => {

@@ -15,8 +15,8 @@ const UPLOADS: usize = 4;
 pub enum Eye {
     /// The project as it is now, with the draft of a gesture.
     Now,
-    /// The project with another source in use, to compare with.
-    OtherSource,
+    /// Another state of the project, to compare with.
+    Other,
 }
 
 /// A tile that can be painted.
