@@ -703,6 +703,32 @@ fn dropped_photos_are_taken_into_the_open_scene() {
 }
 
 #[test]
+fn photos_of_a_plate_that_is_there_become_a_pass_of_it() {
+    let folder = shoot();
+    let fresh = tempfile::tempdir().unwrap();
+    write_photo(&fresh.path().join("barge_furnace_01.png"), 7, 40);
+    let mut window = window(Some(scene(folder.path())));
+    window.run_steps(3);
+    window
+        .input_mut()
+        .dropped_files
+        .push(Arc::new(Dropped(fresh.path().to_owned())));
+    settle(&mut window);
+    let groups = &window.state().approval().unwrap().groups;
+    assert_eq!(groups[0].role, GroupRole::Light);
+    click(&mut window, "Take these groups");
+    settle(&mut window);
+    let barge = plate(&window, "barge");
+    let barge = open(&window).session.project().plate(barge).unwrap();
+    assert_eq!(barge.passes[0].name, "furnace");
+    assert_eq!(barge.take(barge.passes[0].id).unwrap().1.frames.len(), 1);
+    click(&mut window, "Undo");
+    let barge = plate(&window, "barge");
+    let barge = open(&window).session.project().plate(barge).unwrap();
+    assert!(barge.passes.is_empty(), "one edit");
+}
+
+#[test]
 fn a_missing_photo_is_said_in_its_cell() {
     let folder = shoot();
     let session = scene(folder.path());

@@ -12,9 +12,10 @@ mod window_bench;
 
 use egui::{Pos2, vec2};
 use egui_kittest::kittest::Queryable;
+use platebench::geometry::Rect;
 use platebench::project::{Mask, PracticalGroup, RangeOf, Rule, Shape, Sign};
 use platebench::session::jobs::Work;
-use platebench::window::queue::{Column, Row};
+use platebench::window::queue::{Column, Doubled, Row};
 use window_bench::{TUG, Window, choose, click, press_and_move, set, window};
 
 fn group(window: &Window) -> &PracticalGroup {
@@ -85,6 +86,30 @@ fn glow_is_sized_by_pixels_or_by_the_plate_and_colours_can_be_picked() {
     let luma = 0.2627 * r + 0.6780 * g + 0.0593 * b;
     assert!((luma - 1.0).abs() < 1e-3, "{r} {g} {b} keep the brightness");
     assert!(r > 1.05 * g && g > 1.05 * b, "{r} {g} {b} are orange");
+}
+
+#[test]
+fn doubled_light_is_looked_for_and_shown() {
+    let mut window = desk();
+    let pass = group(&window).pass;
+    click(&mut window, "Look for doubled light in lit");
+    assert_eq!(
+        window.state().started.last(),
+        Some(&Work::FindDoubled(TUG, pass))
+    );
+    window.state_mut().doubled = Some(Doubled {
+        plate: TUG,
+        pass,
+        places: vec![Rect::new(100, 50, 148, 98)],
+    });
+    window.run();
+    let finding = "light of 'lit' doubles, place 1";
+    window
+        .get_by_label_contains(&format!("Show me: {finding}"))
+        .click();
+    window.run();
+    let shown = window.state().shown.last().unwrap().at.unwrap();
+    assert!((shown.x - 124.0).abs() < 1e-9 && (shown.y - 74.0).abs() < 1e-9);
 }
 
 #[test]

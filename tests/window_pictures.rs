@@ -233,6 +233,7 @@ fn sheet(prepare: impl FnOnce(&mut Bench), busy: Option<Work>) -> Harness<'stati
                     draft: None,
                     show: None,
                     swapped: None,
+                    doubled: None,
                 };
                 sheet.ui(ui, &look, busy.as_ref(), &mut Queue::default());
             },

@@ -6,7 +6,7 @@ use crate::geometry::{Point, Size};
 use crate::pixels::DisplayImage;
 use crate::project::{
     Edit, Frame, FrameId, KeyLight, Made, MaskPart, Pass, PassId, PassRole, Placement, PlacementId,
-    Placing, Plate, PlateId, Source, Stack, Take, Variant, VariantId,
+    Placing, Plate, PlateEdit, PlateId, Source, Stack, Take, Variant, VariantId,
 };
 use crate::session::{Session, SessionError};
 use std::path::{Path, PathBuf};
@@ -60,6 +60,14 @@ const MOSTLY_BRIGHT: f32 = 0.35;
 /// # Errors
 /// When a photo cannot be read.
 pub fn propose(photos: &[PathBuf]) -> Result<Vec<Group>, SessionError> {
+    propose_beside(photos, &[])
+}
+
+/// Proposes groups for photos that come to a scene in which there are `plates` already: photos of such a plate are a pass of it.
+///
+/// # Errors
+/// When a photo cannot be read.
+pub fn propose_beside(photos: &[PathBuf], plates: &[String]) -> Result<Vec<Group>, SessionError> {
     let mut seen = Vec::new();
     for path in photos {
         let info = photo::describe(path, &files::Limits::default())?;
@@ -93,7 +101,10 @@ pub fn propose(photos: &[PathBuf]) -> Result<Vec<Group>, SessionError> {
         }
     }
     for at in 0..groups.len() {
-        let role = guess(&groups[at], &groups[..at])?;
+        let (before, group) = (&groups[..at], &groups[at]);
+        let has_unlit =
+            plates.contains(&group.plate) || before.iter().any(|other| other.plate == group.plate);
+        let role = guess(group, has_unlit)?;
         groups[at].role = role;
     }
     Ok(groups)
@@ -151,8 +162,8 @@ fn words_of(path: &Path) -> (String, String) {
     (plate, words.join(" "))
 }
 
-/// The role of a group, given those before it: the first of a plate is its unlit pass.
-fn guess(group: &Group, before: &[Group]) -> Result<GroupRole, SessionError> {
+/// The role of a group: the first of a plate is its unlit pass.
+fn guess(group: &Group, plate_has_unlit: bool) -> Result<GroupRole, SessionError> {
     let name = group.name.to_lowercase();
     let says = |words: &[&str]| words.iter().any(|word| name.contains(word));
     if says(&["silhouette"]) {
@@ -164,7 +175,7 @@ fn guess(group: &Group, before: &[Group]) -> Result<GroupRole, SessionError> {
     if says(&["unlit"]) {
         return Ok(GroupRole::Unlit);
     }
-    if before.iter().all(|other| other.plate != group.plate) {
+    if !plate_has_unlit {
         return Ok(GroupRole::Unlit);
     }
     let Some(middle) = group.photos.get(group.photos.len() / 2) else {
@@ -180,7 +191,8 @@ fn guess(group: &Group, before: &[Group]) -> Result<GroupRole, SessionError> {
 }
 
 impl Session {
-    /// Makes plates of approved groups and places them in the scene, as one recorded edit.
+    /// Makes plates of approved groups and places them in the scene, as one recorded edit. Groups that are passes of a plate the scene
+    /// has already go to that plate.
     ///
     /// # Errors
     /// When a photo cannot be read, or a pass belongs to a plate without an unlit group.
@@ -229,17 +241,26 @@ impl Session {
                 at: usize::MAX,
             });
         }
-        for (group, _ids) in &numbered {
-            let has_plate = groups
+        for (group, ids) in &numbered {
+            let is_new = groups
                 .iter()
                 .any(|other| other.role == GroupRole::Unlit && other.plate == group.plate);
-            if !has_plate {
+            if is_new {
+                continue;
+            }
+            let Some(plate) = self.project().plate_by_name(&group.plate) else {
                 let why = format!(
                     "'{}' belongs to plate '{}', which has no unlit frames",
                     group.name, group.plate
                 );
                 return Err(SessionError::Refused(why));
-            }
+            };
+            let (pass, take) = pass_of(group, ids, PassId(fresh()));
+            edits.push(Edit::Plate(plate.id, PlateEdit::AddPass(pass)));
+            edits.push(Edit::Plate(
+                plate.id,
+                PlateEdit::SetTake(plate.current, take),
+            ));
         }
         self.record_all("photos taken into the scene", edits)
     }
@@ -323,28 +344,9 @@ fn plate_of(
         .iter()
         .filter(|(group, _ids)| group.plate == unlit.plate && group.role != GroupRole::Unlit)
     {
-        let role = match group.role {
-            GroupRole::Unlit | GroupRole::Light => PassRole::Light,
-            GroupRole::Silhouette => PassRole::Silhouette,
-            GroupRole::CleanPlate => PassRole::CleanPlate,
-        };
-        let id = PassId(fresh());
-        let name = group
-            .name
-            .strip_prefix(&unlit.plate)
-            .map_or(group.name.as_str(), str::trim)
-            .to_owned();
-        passes.push(Pass {
-            id,
-            name,
-            role,
-            key_light: KeyLight::Auto,
-        });
-        takes.push(Take {
-            pass: id,
-            frames: frames.clone(),
-            measured: None,
-        });
+        let (pass, take) = pass_of(group, frames, PassId(fresh()));
+        passes.push(pass);
+        takes.push(take);
     }
     let (id, variant) = (PlateId(fresh()), VariantId(fresh()));
     Plate {
@@ -364,6 +366,31 @@ fn plate_of(
         groups: Vec::new(),
         steps: Vec::new(),
     }
+}
+
+/// The pass that a group is, and its frames.
+fn pass_of(group: &Group, frames: &[FrameId], id: PassId) -> (Pass, Take) {
+    let role = match group.role {
+        GroupRole::Unlit | GroupRole::Light => PassRole::Light,
+        GroupRole::Silhouette => PassRole::Silhouette,
+        GroupRole::CleanPlate => PassRole::CleanPlate,
+    };
+    let name = group
+        .name
+        .strip_prefix(&group.plate)
+        .map_or(group.name.as_str(), str::trim);
+    let pass = Pass {
+        id,
+        name: name.to_owned(),
+        role,
+        key_light: KeyLight::Auto,
+    };
+    let take = Take {
+        pass: id,
+        frames: frames.to_vec(),
+        measured: None,
+    };
+    (pass, take)
 }
 
 /// A mask part with the usual settings.

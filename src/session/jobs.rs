@@ -4,7 +4,8 @@
 //! so other plates can be edited meanwhile.
 
 use crate::engine::Watch;
-use crate::project::{Edit, FrameId, GroupId, History, MaskId, PlateId, Project};
+use crate::geometry::Rect;
+use crate::project::{Edit, FrameId, GroupId, History, MaskId, PassId, PlateId, Project};
 use crate::session::build::{BuildReport, BuildRequest};
 use crate::session::sources::{Reading, SourceReport};
 use crate::session::swap::SwapReport;
@@ -36,6 +37,8 @@ pub enum Work {
     AddPhotos(Vec<PathBuf>),
     /// Propose a mask for a practical group of a plate.
     SuggestMask(PlateId, GroupId),
+    /// Look for places where the light of a pass doubles.
+    FindDoubled(PlateId, PassId),
     /// Read every photo and tell whether it is the one the scene was made from.
     CheckPhotos,
     /// Look in this folder for photos that are not where they were.
@@ -57,6 +60,8 @@ pub enum Report {
     Added(Vec<FrameId>),
     /// The mask is proposed, and the group acts through it.
     Suggested(MaskId),
+    /// Where the light of a pass of a plate doubles, worst first.
+    Doubled(PlateId, PassId, Vec<Rect>),
     /// The state of every photo in use.
     Checked(Vec<SourceReport>),
     /// So many photos were found again; these are still missing.
@@ -201,6 +206,7 @@ impl Session {
             Work::Swap { plate, .. } => format!("{plate} swapped"),
             Work::AddPhotos(photos) => format!("{} photos added", photos.len()),
             Work::SuggestMask(..) => "mask proposed".to_owned(),
+            Work::FindDoubled(..) => "registered and matched".to_owned(),
             Work::CheckPhotos | Work::FindPhotos(_) => "photos found again".to_owned(),
             Work::TakeChanged => "changed photos taken as they are".to_owned(),
         };
@@ -266,6 +272,10 @@ impl Session {
             Work::SuggestMask(plate, group) => {
                 self.measure_all(watch)?;
                 Report::Suggested(self.suggest_mask(*plate, *group, watch)?)
+            }
+            Work::FindDoubled(plate, pass) => {
+                self.measure_all(watch)?;
+                Report::Doubled(*plate, *pass, self.doubled_light(*plate, *pass, watch)?)
             }
             Work::CheckPhotos => Report::Checked(self.check_sources(Reading::Fresh, watch)?),
             Work::FindPhotos(folder) => {

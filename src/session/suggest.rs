@@ -1,9 +1,11 @@
-//! A mask proposed for a practical group: outlines round what its pass shows significantly brighter, editable like drawn ones.
+//! What a light pass shows of itself: a mask proposed for a practical group (outlines round what is significantly brighter, editable
+//! like drawn ones), and places where lit detail doubles.
 
 use crate::engine::Watch;
+use crate::geometry::Rect;
 use crate::project::{
-    Edit, GroupId, Mask, MaskId, MaskPart, Node, PartId, PlateEdit, PlateId, PracticalGroup, Shape,
-    Sign,
+    Edit, GroupId, Mask, MaskId, MaskPart, Node, PartId, PassId, PlateEdit, PlateId,
+    PracticalGroup, Shape, Sign,
 };
 use crate::session::{Session, SessionError};
 use std::sync::Arc;
@@ -14,6 +16,23 @@ const GROW_PX: f32 = 2.0;
 const FEATHER_PX: f32 = 3.0;
 
 impl Session {
+    /// Places on the plate where lit detail doubles because a pass does not lie on the unlit photos, worst first. The pass must have
+    /// been measured.
+    ///
+    /// # Errors
+    /// When the pass or its photos are not there, or the work was stopped.
+    pub fn doubled_light(
+        &self,
+        plate: PlateId,
+        pass: PassId,
+        watch: &dyn Watch,
+    ) -> Result<Vec<Rect>, SessionError> {
+        let light = self
+            .engine()
+            .separated_light(&self.world(watch), plate, pass)?;
+        Ok(light.ghosts().into_iter().map(|ghost| ghost.rect).collect())
+    }
+
     /// Proposes a mask for a group and lets the group act through it, as one recorded edit. The group's old mask stays in the plate.
     /// Its pass must have been measured.
     ///

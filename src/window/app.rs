@@ -164,7 +164,7 @@ impl Workbench {
             Brought::Chosen(wish, paths) => self.take_chosen(wish, paths),
             Brought::Groups(groups) => {
                 let into = match &self.scene {
-                    Some(_) => Into::OpenScene,
+                    Some(scene) => Into::OpenScene(plate_names(scene)),
                     None => Into::NewScene(words::scene_name(&groups)),
                 };
                 self.approval = Some(Approval { groups, into });
@@ -214,8 +214,14 @@ impl Workbench {
         } else if let Some(photos) = self.dialogue.as_mut().and_then(OpenDialogue::photos) {
             photos.add(dropped);
         } else {
-            self.send(Errand::Propose(dropped), ctx);
+            self.propose(dropped, ctx);
         }
+    }
+
+    /// Has photos looked at and sorted, beside the plates there are.
+    fn propose(&mut self, photos: Vec<PathBuf>, ctx: &egui::Context) {
+        let plates = self.scene.as_ref().map(plate_names).unwrap_or_default();
+        self.send(Errand::Propose(photos, plates), ctx);
     }
 
     fn open(&mut self, mut session: Session, ctx: &egui::Context) {
@@ -269,7 +275,7 @@ impl Workbench {
             }
             Ask::Choose(wish) => self.send(Errand::Choose(wish), ctx),
             Ask::Leave(next) => self.leave(next, ctx),
-            Ask::TakeIn(photos) => self.send(Errand::Propose(photos), ctx),
+            Ask::TakeIn(photos) => self.propose(photos, ctx),
             Ask::Looks(surround, text_scale) => {
                 self.preferences.surround = surround;
                 self.preferences.text_scale = text_scale;
@@ -414,7 +420,7 @@ impl Workbench {
     fn start_chosen(&mut self, chosen: Option<Chosen>, ctx: &egui::Context) {
         match chosen {
             None => {}
-            Some(Chosen::Look(photos)) => self.send(Errand::Propose(photos), ctx),
+            Some(Chosen::Look(photos)) => self.propose(photos, ctx),
             Some(Chosen::Demo) => self.send(Errand::Demo, ctx),
             Some(Chosen::TakeUp(journal)) => self.send(Errand::TakeUp(journal), ctx),
             Some(Chosen::GiveUp(journal)) => {
@@ -437,12 +443,14 @@ impl Workbench {
         }
         let kept = approval.clone();
         let errand = match (approval.into, &self.scene) {
-            (Into::OpenScene, Some(scene)) => Errand::TakeIn(
+            (Into::OpenScene(_), Some(scene)) => Errand::TakeIn(
                 scene.session.project().clone(),
                 scene.session.shelf().folder().to_owned(),
                 approval.groups,
             ),
-            (Into::OpenScene, None) => Errand::NewScene(words::UNNAMED.to_owned(), approval.groups),
+            (Into::OpenScene(_), None) => {
+                Errand::NewScene(words::UNNAMED.to_owned(), approval.groups)
+            }
             (Into::NewScene(name), _) => Errand::NewScene(name, approval.groups),
         };
         if let Err(why) = self.errands.run(errand, self.settings, ctx) {
@@ -462,6 +470,11 @@ impl Workbench {
             Said::SaveThen(next) => self.save(Some(next)),
         }
     }
+}
+
+fn plate_names(scene: &OpenScene) -> Vec<String> {
+    let plates = &scene.session.project().plates;
+    plates.iter().map(|plate| plate.name.clone()).collect()
 }
 
 impl eframe::App for Workbench {

@@ -19,8 +19,8 @@ pub struct Approval {
 pub enum Into {
     /// A new scene of this name.
     NewScene(String),
-    /// The scene that is open.
-    OpenScene,
+    /// The scene that is open, which has plates of these names.
+    OpenScene(Vec<String>),
 }
 
 /// What people decided.
@@ -257,8 +257,18 @@ impl Approval {
         {
             return Some(words::PLATE_WITHOUT_NAME.to_owned());
         }
-        let odd = self.groups.iter().find(|group| unlit(&group.plate) != 1)?;
-        Some(words::unlit_groups(&odd.plate, unlit(&odd.plate)))
+        let there = |plate: &String| match &self.into {
+            Into::OpenScene(plates) => plates.contains(plate),
+            Into::NewScene(_) => false,
+        };
+        self.groups.iter().find_map(|group| {
+            let count = unlit(&group.plate);
+            match there(&group.plate) {
+                true if count > 0 => Some(words::plate_is_there(&group.plate)),
+                false if count != 1 => Some(words::unlit_groups(&group.plate, count)),
+                _fits => None,
+            }
+        })
     }
 }
 
@@ -307,7 +317,7 @@ mod tests {
                 group("barge", GroupRole::Unlit, 2),
                 group("lit", GroupRole::Light, 1),
             ],
-            into: Into::OpenScene,
+            into: Into::OpenScene(vec!["tug".to_owned()]),
         };
         assert_eq!(approval.fault(), None);
         approval.move_photo((1, 0), Move::To(0));
@@ -315,5 +325,9 @@ mod tests {
         assert_eq!(approval.groups[0].photos.len(), 3);
         approval.groups[0].role = GroupRole::Light;
         assert!(approval.fault().is_some(), "a plate needs its unlit group");
+        approval.groups[0].plate = "tug".to_owned();
+        assert_eq!(approval.fault(), None, "a pass of a plate that is there");
+        approval.groups[0].role = GroupRole::Unlit;
+        assert!(approval.fault().is_some(), "a new source is a swap");
     }
 }

@@ -17,8 +17,8 @@ use std::sync::mpsc::{self, Receiver, Sender};
 pub enum Errand {
     /// Ask people for files or folders.
     Choose(Wish),
-    /// Look at photos and propose groups.
-    Propose(Vec<PathBuf>),
+    /// Look at photos and propose groups, beside plates of these names.
+    Propose(Vec<PathBuf>, Vec<String>),
     /// Open a project file.
     Open(PathBuf),
     /// Lay out the demo scene and open it.
@@ -132,7 +132,7 @@ impl Errands {
 const fn name_of(errand: &Errand) -> &'static str {
     match errand {
         Errand::Choose(_) => words::DIALOGUE_IS_OPEN,
-        Errand::Propose(_) => words::LOOKING_AT_PHOTOS,
+        Errand::Propose(..) => words::LOOKING_AT_PHOTOS,
         Errand::Open(_) | Errand::TakeUp(_) => words::OPENING,
         Errand::Demo => words::LAYING_OUT_DEMO,
         Errand::NewScene(..) | Errand::TakeIn(..) => words::TAKING_IN,
@@ -142,7 +142,9 @@ const fn name_of(errand: &Errand) -> &'static str {
 fn carry_out(errand: Errand, settings: &Settings) -> Result<Brought, SessionError> {
     Ok(match errand {
         Errand::Choose(wish) => Brought::Chosen(wish, choose(wish)),
-        Errand::Propose(names) => Brought::Groups(grouping::propose(&photos_at(&names)?)?),
+        Errand::Propose(names, plates) => {
+            Brought::Groups(grouping::propose_beside(&photos_at(&names)?, &plates)?)
+        }
         Errand::Open(path) => Brought::Scene(Box::new(Session::open(&path, settings)?)),
         Errand::Demo => {
             let project = demo::lay_out(&demo::usual_folder())?;

@@ -8,7 +8,7 @@ use crate::session::sources::SourceReport;
 use crate::window::build_sheet::Sheet;
 use crate::window::jobs_bar::Jobs;
 use crate::window::queue::{
-    Ask, Column, Dialogue, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
+    Ask, Column, Dialogue, Doubled, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
 };
 use crate::window::record::{self, NameDraft, StateDraft};
 use crate::window::step_cards::{self, CardState};
@@ -32,6 +32,8 @@ pub struct OpenScene {
     pub jobs: Jobs,
     /// The last swap, until people have decided about it.
     pub swapped: Option<Swapped>,
+    /// Where light doubles, as it was looked for last.
+    pub doubled: Option<Doubled>,
     /// The states of the photos as they were read last; nothing while they are read.
     pub checked: Option<Vec<SourceReport>>,
     /// The build sheet's own state.
@@ -65,6 +67,7 @@ impl OpenScene {
             show: None,
             jobs: Jobs::default(),
             swapped: None,
+            doubled: None,
             checked: None,
             sheet: Sheet::default(),
             picture: Picture::default(),
@@ -101,6 +104,13 @@ impl OpenScene {
                 self.swapped = Some(Swapped {
                     report: report.clone(),
                     after: self.session.history().now(),
+                });
+            }
+            Report::Doubled(plate, pass, places) => {
+                self.doubled = Some(Doubled {
+                    plate: *plate,
+                    pass: *pass,
+                    places: places.clone(),
                 });
             }
             Report::Checked(reports) => self.checked = Some(reports.clone()),
@@ -144,6 +154,7 @@ impl OpenScene {
             draft: draft.as_ref(),
             show: self.show.take(),
             swapped: self.swapped.as_ref(),
+            doubled: self.doubled.as_ref(),
         };
         egui::Panel::top("bar").show(ui, |ui| {
             ui.horizontal_wrapped(|ui| {

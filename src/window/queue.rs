@@ -1,7 +1,7 @@
 //! What panels hand to the application: wishes, carried out once at the end of the frame; and what they are given to look at.
 
-use crate::geometry::Point;
-use crate::project::{Edit, FrameId, MaskId, PlateId, RevisionId, Sign};
+use crate::geometry::{Point, Rect};
+use crate::project::{Edit, FrameId, MaskId, PassId, PlateId, RevisionId, Sign};
 use crate::session::jobs::Work;
 use crate::session::preferences::Surround;
 use crate::session::swap::SwapReport;
@@ -207,6 +207,19 @@ pub struct Look<'a> {
     pub show: Option<ShownPlace>,
     /// The last swap, until people have decided about it.
     pub swapped: Option<&'a Swapped>,
+    /// Where light doubles, as it was looked for last.
+    pub doubled: Option<&'a Doubled>,
+}
+
+/// Where the light of a pass doubles.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Doubled {
+    /// Of which plate.
+    pub plate: PlateId,
+    /// Of which pass.
+    pub pass: PassId,
+    /// Places on the plate, worst first.
+    pub places: Vec<Rect>,
 }
 
 /// A swap that people have not decided about yet.

@@ -29,6 +29,16 @@ pub fn forget_state(name: &str) -> String {
 /// Button.
 pub const FORGET: &str = "forget";
 
+/// How many places show light twice.
+#[must_use]
+pub fn doubled(places: usize) -> String {
+    match places {
+        0 => "No lit detail doubles.".to_owned(),
+        1 => "Lit detail doubles at 1 place; the card shows where.".to_owned(),
+        many => format!("Lit detail doubles at {many} places; the card shows where."),
+    }
+}
+
 /// Menu entry and head of the dialogue.
 pub const PHOTOS_ON_DISC: &str = "Photos on disc…";
 /// Head of the dialogue.

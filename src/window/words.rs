@@ -301,6 +301,14 @@ pub const fn role(role: GroupRole) -> &'static str {
     }
 }
 
+/// Why an unlit group cannot go to a plate that is in the scene.
+#[must_use]
+pub fn plate_is_there(plate: &str) -> String {
+    format!(
+        "Plate '{plate}' is in the scene already: give it a new source by its menu, or this group another plate."
+    )
+}
+
 /// Why a plate's groups cannot be taken.
 #[must_use]
 pub fn unlit_groups(plate: &str, number: usize) -> String {
@@ -467,6 +475,7 @@ pub fn work(work: &Work, stage: &str, left: &str) -> String {
         Work::Swap { .. } => "Swapping",
         Work::AddPhotos(_) => "Adding photos",
         Work::SuggestMask(..) => "Proposing a mask",
+        Work::FindDoubled(..) => "Looking for doubled light",
         Work::CheckPhotos | Work::FindPhotos(_) | Work::TakeChanged => "Reading photos",
     };
     if stage.is_empty() {
@@ -498,6 +507,7 @@ pub fn report(report: &Report) -> String {
         ),
         Report::Added(frames) => format!("{} added.", photos(frames.len())),
         Report::Suggested(_) => "A mask is proposed, and the group acts through it.".to_owned(),
+        Report::Doubled(_, _, places) => record::doubled(places.len()),
         Report::Checked(_) => "Photos read.".to_owned(),
         Report::FoundPhotos(found, missing) => record::photos_found(*found, missing),
         Report::TookChanged(taken) => record::photos_taken(taken),

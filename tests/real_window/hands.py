@@ -314,6 +314,16 @@ class Window:
         run("import", "-window", "root", os.path.join(self.out, f"{name}.png"))
 
 
+def over(window, size, at):
+    """The place in the window over a pixel of a picture that is fitted whole."""
+    left, top, width, height = window.find("Picture").box()
+    scale = min(width / size[0], height / size[1])
+    return (
+        left + width / 2 + (at[0] - size[0] / 2) * scale,
+        top + height / 2 + (at[1] - size[1] / 2) * scale,
+    )
+
+
 def run(*arguments):
     done = subprocess.run(list(arguments), capture_output=True, text=True, check=False)
     if done.returncode != 0:

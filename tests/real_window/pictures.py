@@ -26,3 +26,11 @@ def differing_box(one, other):
         differing = [at // 3 for at in range(line) if a[at] != b[at]]
         left, right = min(left, differing[0]), max(right, differing[-1] + 1)
     return None if top is None else (left, top, right, bottom)
+
+
+def cut_out(path, box):
+    """The part of a picture within left, top, width, height, as a file beside it."""
+    left, top, width, height = box
+    part = path.replace(".png", "_part.png")
+    subprocess.run(["convert", path, "-crop", f"{width}x{height}+{left}+{top}", "+repage", part], check=True)
+    return part

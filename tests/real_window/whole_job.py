@@ -16,7 +16,7 @@ import subprocess
 import sys
 
 import pictures
-from hands import Window, check, main, stage
+from hands import Window, check, main, over, stage
 
 PROGRAM, PHOTOS, OUT = sys.argv[1:4]
 SHOOT = os.path.join(OUT, "shoot")
@@ -50,16 +50,6 @@ def copy_photos():
         if "unlit" in name:
             shutil.copy(os.path.join(PHOTOS, "barge_again", name), again)
     return again
-
-
-def over(window, size, at):
-    """The place in the window over a pixel of a picture that is fitted whole."""
-    left, top, width, height = window.find("Picture").box()
-    scale = min(width / size[0], height / size[1])
-    return (
-        left + width / 2 + (at[0] - size[0] / 2) * scale,
-        top + height / 2 + (at[1] - size[1] / 2) * scale,
-    )
 
 
 def start(*arguments):

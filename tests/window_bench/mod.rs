@@ -33,6 +33,7 @@ pub(crate) struct Bench {
     pub(crate) drafts: usize,
     pub(crate) show: Option<ShownPlace>,
     pub(crate) swapped: Option<Swapped>,
+    pub(crate) doubled: Option<Doubled>,
     pub(crate) picture: Picture,
     pub(crate) cards: CardState,
     pub(crate) said: Vec<String>,
@@ -54,6 +55,7 @@ impl Bench {
             drafts: 0,
             show: None,
             swapped: None,
+            doubled: None,
             picture: Picture::default(),
             cards: CardState::default(),
             said: Vec::new(),
@@ -83,6 +85,7 @@ impl Bench {
             draft: draft.as_ref(),
             show: self.show.take(),
             swapped: self.swapped.as_ref(),
+            doubled: self.doubled.as_ref(),
         };
         let cards = &mut self.cards;
         egui::Panel::left("card")

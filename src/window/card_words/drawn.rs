@@ -241,6 +241,25 @@ pub const KEY_LIGHT: Text = text(
     "What the stage's key light did during this pass.",
 );
 /// Button.
+pub const FIND_DOUBLED: &str = "look for doubled light";
+/// Hover.
+pub const FIND_DOUBLED_HOVER: &str = "Where the pass does not lie on the unlit photos, edges show twice once its light is laid over.";
+
+/// Accessible name.
+#[must_use]
+pub fn find_doubled_in(pass: &str) -> String {
+    format!("Look for doubled light in {pass}")
+}
+
+/// Finding.
+#[must_use]
+pub fn doubled(pass: &str, number: usize) -> String {
+    format!(
+        "light of '{pass}' doubles, place {number}: a part moved; shoot the pass again, or keep the mask off"
+    )
+}
+
+/// Button.
 pub const ADD_GROUP: &str = "add a group";
 /// Hover.
 pub const GROUP_ON_HOVER: &str = "Whether these lights are lit.";

@@ -1,11 +1,12 @@
 //! The lights desk: passes, and a fader for each practical group.
 
+use crate::geometry::Point;
 use crate::pixels::convert::narrow;
 use crate::project::{
     Edit, GroupId, KeyLight, LayOver, Pass, PassId, PassRole, Plate, PlateEdit, PracticalGroup,
 };
 use crate::session::jobs::Work;
-use crate::window::queue::Ask;
+use crate::window::queue::{Ask, Doubled, ShownPlace};
 use crate::window::step_cards::field::{Knob, Reach};
 use crate::window::step_cards::{Card, Switch, choice, lamp_colour, lamps, mask, part};
 use crate::window::words::card as words;
@@ -96,7 +97,36 @@ fn pass(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
             card.follow_up(plate);
         }
         let _named = button.accessible_name(words::add_group_from(&pass.name));
+        let look = ui.small_button(words::FIND_DOUBLED);
+        if look.clicked() {
+            card.queue
+                .ask(Ask::Start(Work::FindDoubled(plate.id, pass.id)));
+        }
+        let _named = look
+            .on_hover_text(words::FIND_DOUBLED_HOVER)
+            .accessible_name(words::find_doubled_in(&pass.name));
     });
+    doubled(ui, card, (plate, pass));
+}
+
+/// Most places of doubled light that stand on the card.
+const MOST_DOUBLED: usize = 8;
+
+/// Where light of the pass doubles, as it was looked for last.
+fn doubled(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
+    let of_this = |found: &&Doubled| found.plate == plate.id && found.pass == pass.id;
+    let Some(found) = card.look.doubled.filter(of_this) else {
+        return;
+    };
+    for (number, place) in (1..).zip(found.places.iter().take(MOST_DOUBLED)) {
+        let middle = |low: i32, high: i32| f64::midpoint(f64::from(low), f64::from(high));
+        let at = Point::new(middle(place.x0, place.x1), middle(place.y0, place.y1));
+        let shown = ShownPlace {
+            frame: None,
+            at: Some(at),
+        };
+        card.finding(ui, &words::doubled(&pass.name, number), Some(shown));
+    }
 }
 
 fn new_group(card: &Card<'_>, plate: &Plate, pass: PassId) -> PracticalGroup {
