@@ -706,7 +706,7 @@ fn dropped_photos_are_taken_into_the_open_scene() {
 fn photos_of_a_plate_that_is_there_become_a_pass_of_it() {
     let folder = shoot();
     let fresh = tempfile::tempdir().unwrap();
-    write_photo(&fresh.path().join("barge_furnace_01.png"), 7, 40);
+    write_photo(&fresh.path().join("barge_furnace_01.png"), 7, 0);
     let mut window = window(Some(scene(folder.path())));
     window.run_steps(3);
     window

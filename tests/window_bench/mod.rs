@@ -13,7 +13,7 @@ use platebench::project::{
 use platebench::session::jobs::Work;
 use platebench::session::{Session, Settings};
 use platebench::window::queue::{
-    Ask, Column, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
+    Ask, Column, Doubled, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
 };
 use platebench::window::step_cards::{self, CardState};
 use platebench::window::viewport::Picture;
