@@ -104,7 +104,11 @@ impl ScenePlan {
     }
 }
 
-/// The zoom level of a plate of which at least one pixel goes into each canvas pixel, and fewer than two across.
+/// Magnification up to which a plate's next level is read: a hundredth more than a half, so that a slight turn does not send a level that
+/// fits to one of four times as many pixels.
+const NEXT_LEVEL: f64 = 0.505;
+
+/// The zoom level of a plate of which at least one pixel goes into each canvas pixel (but for a hundredth), and fewer than two across.
 fn plate_level(scene_from_plate: &Transform, size: Size, level: u32) -> u32 {
     let corners = size.rect().corners();
     let middle = corners[0].towards(corners[2], 0.5);
@@ -115,7 +119,10 @@ fn plate_level(scene_from_plate: &Transform, size: Size, level: u32) -> u32 {
         .fold(0.0, f64::max);
     let mut magnification = largest / adapt::level_factor(level);
     let mut plate_level = 0;
-    while magnification <= 0.5 && plate_level < 12 && size.at_level(plate_level + 1).area() > 1 {
+    while magnification <= NEXT_LEVEL
+        && plate_level < 12
+        && size.at_level(plate_level + 1).area() > 1
+    {
         magnification *= 2.0;
         plate_level += 1;
     }
@@ -256,22 +263,7 @@ impl Engine {
         }
         let mut canvas = Image::from_fn(rect, |_x, _y| [0.0, 0.0, 0.0, 1.0]);
         for one in brought {
-            let mut source = Image::empty(one.area);
-            for tile in &one.tiles {
-                source.paste(&*self.plate_tile(
-                    world,
-                    one.plan,
-                    Stage::Done,
-                    one.plate_level,
-                    *tile,
-                )?);
-            }
-            let placed = resample::sample_image_scaled(
-                &source,
-                rect,
-                &one.plate_from_canvas,
-                resample::Kernel::Lanczos3,
-            );
+            let placed = self.placed_tile(world, one, (level, index, rect))?;
             blend::blend_image(
                 adapt::blend(one.placement.blend),
                 one.placement.strength,
@@ -284,27 +276,72 @@ impl Engine {
         Ok(tile)
     }
 
+    /// What one placement brings to a tile, on the tile's pixels. It is kept while there is room, so that a change of one plate does
+    /// not sample all others again.
+    fn placed_tile(
+        &self,
+        world: &World<'_>,
+        one: &Brought<'_>,
+        (level, index, rect): (u32, TileIndex, Rect),
+    ) -> Result<Arc<Image>, EngineError> {
+        let stamp = self
+            .placed_into(one, self.tile_stamp("placed tile 1", (level, index)))
+            .done();
+        if let Some(tile) = self.store.get(stamp) {
+            return Ok(tile);
+        }
+        let mut source = Image::empty(one.area);
+        for tile in &one.tiles {
+            source.paste(&*self.plate_tile(
+                world,
+                one.plan,
+                Stage::Done,
+                one.plate_level,
+                *tile,
+            )?);
+        }
+        let placed = Arc::new(resample::sample_image_scaled(
+            &source,
+            rect,
+            &one.plate_from_canvas,
+            resample::Kernel::Lanczos3,
+        ));
+        self.store.put_beside(stamp, Arc::clone(&placed));
+        Ok(placed)
+    }
+
+    fn tile_stamp(&self, kind: &str, (level, index): (u32, TileIndex)) -> Stamp {
+        Stamp::new(kind)
+            .number(u64::from(level))
+            .number(u64::from(self.tile_side()))
+            .number(u64::from(index.x))
+            .number(u64::from(index.y))
+    }
+
+    /// Adds what a placement brings to a tile.
+    fn placed_into(&self, one: &Brought<'_>, stamp: Stamp) -> Stamp {
+        let stamp = stamp
+            .parameters(&one.plate_from_canvas)
+            .number(u64::from(one.plate_level));
+        one.tiles.iter().fold(stamp, |stamp, tile| {
+            stamp
+                .input(self.plate_tile_stamp(one.plan, Stage::Done, one.plate_level, *tile))
+                .number(u64::from(tile.x))
+                .number(u64::from(tile.y))
+        })
+    }
+
     fn composed_stamp(
         &self,
         brought: &[Brought<'_>],
         (level, index): (u32, TileIndex),
     ) -> Fingerprint {
-        let mut stamp = Stamp::new("scene tile 1")
-            .number(u64::from(level))
-            .number(u64::from(self.tile_side()))
-            .number(u64::from(index.x))
-            .number(u64::from(index.y));
+        let mut stamp = self.tile_stamp("scene tile 2", (level, index));
         for one in brought {
-            stamp = stamp
+            let laid = stamp
                 .text(one.placement.blend.name())
-                .parameters(&(one.placement.strength, one.plate_from_canvas))
-                .number(u64::from(one.plate_level));
-            for tile in &one.tiles {
-                stamp = stamp
-                    .input(self.plate_tile_stamp(one.plan, Stage::Done, one.plate_level, *tile))
-                    .number(u64::from(tile.x))
-                    .number(u64::from(tile.y));
-            }
+                .parameters(&one.placement.strength);
+            stamp = self.placed_into(one, laid);
         }
         stamp.done()
     }

@@ -95,6 +95,14 @@ impl TileStore {
         }
     }
 
+    /// Keeps a tile where there is room for it without letting another one go.
+    pub fn put_beside(&self, stamp: Fingerprint, tile: Arc<Image>) {
+        let room = self.lock().bytes + bytes_of(&tile) <= self.budget;
+        if room {
+            self.put(stamp, tile);
+        }
+    }
+
     /// What was counted so far.
     #[must_use]
     pub fn counts(&self) -> Counts {

@@ -250,7 +250,8 @@ fn visuals(theme: Theme, greys: Greys) -> Visuals {
         widget.fg_stroke = text;
         widget.corner_radius = CornerRadius::same(CORNER);
         widget.weak_bg_fill = grey(greys.raised);
-        widget.bg_fill = grey(greys.raised);
+        // Rails of sliders and boxes of checks must stand out of a light card, too.
+        widget.bg_fill = grey(greys.line);
         widget.expansion = 0.0;
     }
     widgets.noninteractive.bg_stroke = line;

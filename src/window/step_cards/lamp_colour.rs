@@ -160,13 +160,13 @@ fn picked(ui: &mut Ui, card: &mut Card<'_>, (plate, group): (&Plate, &PracticalG
             }),
         )
     });
-    let size = egui::vec2(card_size::NAME + card_size::SLIDER, card_size::SAMPLE);
+    let beside = card_size::NAME + ui.spacing().item_spacing.x;
+    let size = egui::vec2(beside + card_size::SLIDER, card_size::SAMPLE);
     let (sample, _space) = ui.allocate_exact_size(size, egui::Sense::HOVER);
     let [r, g, b] = now.rgb();
     let colour = egui::Color32::from(egui::Rgba::from_rgb(r, g, b));
-    ui.painter().rect_filled(
-        sample.with_min_x(sample.left() + card_size::NAME),
-        0.0,
-        colour,
-    );
+    let line = ui.visuals().widgets.inactive.bg_stroke;
+    let sample = sample.with_min_x(sample.left() + beside);
+    ui.painter()
+        .rect(sample, 0.0, colour, line, egui::StrokeKind::Inside);
 }

@@ -1,6 +1,6 @@
 //! Sampling block by block: a fast way for transforms that are nearly a shift, and a general way for all others.
 
-use super::kernel::{Kernel, MOST_TAPS, Taps, split};
+use super::kernel::{Kernel, MOST_TAPS, PHASES, Taps, split};
 use super::patch::{Patch, Source, weigh};
 use crate::geometry::rect::whole;
 use crate::geometry::{Point, Rect, Transform};
@@ -206,13 +206,24 @@ pub(super) enum Widen {
     WithReduction,
 }
 
+/// The kernels that pixels are sampled with one by one.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Kernels<'a> {
+    pub(super) kernel: Kernel,
+    /// Where the picture is not made smaller.
+    pub(super) table: &'a Taps,
+    /// Where it is made smaller by the same everywhere.
+    pub(super) wide: Option<&'a WideTable>,
+}
+
 /// Samples the pixels of `target` one by one where `spot` says.
 pub(super) fn sample_freely<const N: usize>(
     source: &impl Source<N>,
     target: Rect,
     spot: &(impl Fn(Point) -> Option<Spot> + Sync),
-    (kernel, table): (Kernel, &Taps),
+    kernels: Kernels<'_>,
 ) -> Block<N> {
+    let table = kernels.table;
     let inside = source.rect();
     let mut block = Block::empty(target);
     let mut spots = Vec::with_capacity(target.area());
@@ -236,10 +247,11 @@ pub(super) fn sample_freely<const N: usize>(
     for (index, found) in spots.iter().enumerate() {
         if let Some(spot) = found {
             block.presence[index] = presence(inside, spot.u, spot.v);
-            block.data[index] = if spot.widening > 1.0 {
-                sample_wide(&patch, *spot, kernel)
-            } else {
-                sample_square(&patch, *spot, table)
+            let alike = |wide: &&WideTable| wide.widening.to_bits() == spot.widening.to_bits();
+            block.data[index] = match kernels.wide.filter(alike) {
+                Some(wide) => weigh_wide(&patch, wide.at(spot.u), wide.at(spot.v)),
+                None if spot.widening > 1.0 => sample_wide(&patch, *spot, kernels.kernel),
+                None => sample_square(&patch, *spot, table),
             };
         }
     }
@@ -273,10 +285,23 @@ fn sample_wide<const N: usize>(patch: &Patch<N>, spot: Spot, kernel: Kernel) -> 
         WideTaps::new(kernel, spot.u, spot.widening),
         WideTaps::new(kernel, spot.v, spot.widening),
     );
+    weigh_wide(
+        patch,
+        (across.first, across.weights()),
+        (down.first, down.weights()),
+    )
+}
+
+/// Sums the pixels from a first column and row on with the weights of columns and rows.
+fn weigh_wide<const N: usize>(
+    patch: &Patch<N>,
+    (left, across): (i32, &[f32]),
+    (top, down): (i32, &[f32]),
+) -> [f32; N] {
     let mut sum = [0.0_f32; N];
-    for (v, down) in (down.first..).zip(down.weights()) {
+    for (v, down) in (top..).zip(down) {
         let mut row = [0.0_f32; N];
-        for (pixel, weight) in patch.from(across.first, v).iter().zip(across.weights()) {
+        for (pixel, weight) in patch.from(left, v).iter().zip(across) {
             for (total, value) in row.iter_mut().zip(pixel) {
                 *total += weight * value;
             }
@@ -286,6 +311,46 @@ fn sample_wide<const N: usize>(patch: &Patch<N>, spot: Spot, kernel: Kernel) -> 
         }
     }
     sum
+}
+
+/// Weights of one widened kernel for every sub-pixel step, for transforms that make a picture smaller by the same everywhere.
+#[derive(Debug)]
+pub(super) struct WideTable {
+    widening: f64,
+    reach: i32,
+    /// `2 * reach` weights for each step.
+    rows: Vec<f32>,
+}
+
+impl WideTable {
+    /// `widening`: 1..=[`MOST_WIDENING`].
+    pub(super) fn new(kernel: Kernel, widening: f64) -> Self {
+        let reach = whole((f64::from(kernel.reach()) * widening).ceil());
+        let count = clamp_index(2 * reach);
+        let mut rows = Vec::with_capacity((PHASES + 1) * count);
+        for phase in 0..=PHASES {
+            let at = count_f64(phase) / count_f64(PHASES);
+            let tap = |index: usize| {
+                let place = f64::from(coordinate(index) + 1 - reach);
+                kernel.at((place - at) / widening)
+            };
+            let sum: f64 = (0..count).map(tap).sum();
+            rows.extend((0..count).map(|index| narrow(tap(index) / sum)));
+        }
+        Self {
+            widening,
+            reach,
+            rows,
+        }
+    }
+
+    /// The first pixel that position `at` (in pixel indices) reads, and the weights from there on.
+    fn at(&self, at: f64) -> (i32, &[f32]) {
+        let (base, phase) = split(at);
+        let count = clamp_index(2 * self.reach);
+        let weights = &self.rows[phase * count..][..count];
+        (base + 1 - self.reach, weights)
+    }
 }
 
 const MOST_WIDE_TAPS: usize = 50;

@@ -19,8 +19,8 @@ use crate::geometry::{Point, Rect, Transform};
 use crate::pixels::convert::{coordinate, count_f64};
 use crate::pixels::{Image, Plane, Planes};
 use blocks::{
-    BLOCK_COLUMNS, BLOCK_ROWS, Block, Spot, Widen, is_nearly_shift, sample_freely, sample_upright,
-    spot_of,
+    BLOCK_COLUMNS, BLOCK_ROWS, Block, Kernels, Spot, WideTable, Widen, is_nearly_shift,
+    sample_freely, sample_upright, spot_of,
 };
 use kernel::Taps;
 use patch::Source;
@@ -66,7 +66,7 @@ pub fn sample_planes(
                     fill_rows(valid, place, target);
                     continue;
                 }
-                let block = way.block(source, place, (kernel, &table));
+                let block = way.block(source, place, plain(kernel, &table));
                 scatter(&block, place, target, |at, pixel, presence| {
                     [red[at], green[at], blue[at]] = [pixel[0], pixel[1], pixel[2]];
                     valid[at] = presence;
@@ -108,7 +108,7 @@ pub fn sample_plane(
                     fill_rows(valid, place, target);
                     continue;
                 }
-                let block = way.block(source, place, (kernel, &table));
+                let block = way.block(source, place, plain(kernel, &table));
                 scatter(&block, place, target, |at, pixel, presence| {
                     out[at] = pixel[0];
                     valid[at] = presence;
@@ -166,7 +166,7 @@ pub fn sample_image_mapped(
     };
     let table = Taps::new(kernel);
     fill_image(source, target, |place| {
-        sample_freely(source, place, &spot, (kernel, &table))
+        sample_freely(source, place, &spot, plain(kernel, &table))
     })
 }
 
@@ -208,9 +208,13 @@ fn sample_image_by(
     }
     let table = Taps::new(kernel);
     let way = Way::new(transform, widen);
-    fill_image(source, target, |place| {
-        way.block(source, place, (kernel, &table))
-    })
+    let wide = way.widening().map(|by| WideTable::new(kernel, by));
+    let kernels = Kernels {
+        kernel,
+        table: &table,
+        wide: wide.as_ref(),
+    };
+    fill_image(source, target, |place| way.block(source, place, kernels))
 }
 
 fn fill_image(source: &Image, target: Rect, block: impl Fn(Rect) -> Block<5> + Sync) -> Image {
@@ -235,6 +239,15 @@ fn fill_image(source: &Image, target: Rect, block: impl Fn(Rect) -> Block<5> + S
             }
         });
     out
+}
+
+/// Kernels for pictures that are not made smaller.
+const fn plain(kernel: Kernel, table: &Taps) -> Kernels<'_> {
+    Kernels {
+        kernel,
+        table,
+        wide: None,
+    }
 }
 
 /// Which of the two ways a transform is sampled.
@@ -274,13 +287,20 @@ impl<'a> Way<'a> {
         &self,
         source: &impl Source<N>,
         place: Rect,
-        (kernel, table): (Kernel, &Taps),
+        kernels: Kernels<'_>,
     ) -> Block<N> {
         if self.upright {
-            return sample_upright(source, place, self.transform, table);
+            return sample_upright(source, place, self.transform, kernels.table);
         }
         let spot = |point| spot_of(self.transform, point, self.widen);
-        sample_freely(source, place, &spot, (kernel, table))
+        sample_freely(source, place, &spot, kernels)
+    }
+
+    /// How much the kernel is widened, where that is the same everywhere.
+    fn widening(&self) -> Option<f64> {
+        let same = self.widen == Widen::WithReduction && self.transform.is_affine();
+        let spot = same.then(|| spot_of(self.transform, Point::default(), self.widen))??;
+        (spot.widening > 1.0).then_some(spot.widening)
     }
 }
 
