@@ -137,11 +137,12 @@ fn path_ui(ui: &mut egui::Ui, label: &str, typed: &mut String) -> bool {
     let field = ui
         .add(egui::TextEdit::singleline(typed).desired_width(theme::place::PATH))
         .labelled_by(label.id);
+    let entered = field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter));
     // What the dialogue asks for can be typed at once.
-    if ui.memory(|memory| memory.focused().is_none()) {
+    if !entered && ui.memory(|memory| memory.focused().is_none()) {
         field.request_focus();
     }
-    field.lost_focus() && ui.input(|input| input.key_pressed(egui::Key::Enter))
+    entered
 }
 
 /// What people decided at the foot of a dialogue.
