@@ -71,6 +71,13 @@ pub fn narrow(value: f64) -> f32 {
     value as f32
 }
 
+/// A small whole number, exact below 2^24 in size.
+#[must_use]
+#[inline]
+pub fn small_f32(value: i32) -> f32 {
+    value as f32
+}
+
 /// The number of pixels in a coordinate's distance, at least 0.
 #[must_use]
 pub fn ceil_i32(value: f32) -> i32 {

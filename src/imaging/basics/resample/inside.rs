@@ -19,6 +19,7 @@ pub(super) struct Out<'a, 'b, const C: usize> {
 }
 
 /// Samples the pixels of `target` if the block allows it; whether it did.
+#[inline(always)]
 pub(super) fn fill<const C: usize>(
     source: &[&Plane; C],
     target: Rect,
@@ -33,6 +34,7 @@ pub(super) fn fill<const C: usize>(
     }
 }
 
+#[inline(always)]
 fn fill_counted<const C: usize, const T: usize>(
     source: &[&Plane; C],
     target: Rect,
@@ -89,14 +91,27 @@ fn fill_counted<const C: usize, const T: usize>(
     true
 }
 
+#[inline(always)]
 fn is_bright<const C: usize>(source: &[&Plane; C], read: Rect) -> bool {
     let first = clamp_index(read.x0 - source[0].rect.x0);
     source.iter().any(|plane| {
         (read.y0..read.y1).any(|y| {
             let row = &plane.row(y)[first..][..read.width()];
-            row.iter().fold(0.0_f32, |most, value| most.max(*value)) >= BRIGHT
+            is_bright_row(row)
         })
     })
+}
+
+#[inline(always)]
+fn is_bright_row(row: &[f32]) -> bool {
+    let (blocks, rest) = row.as_chunks::<LANES>();
+    let mut bright = [false; LANES];
+    for block in blocks {
+        for (bright, value) in bright.iter_mut().zip(block) {
+            *bright |= *value >= BRIGHT;
+        }
+    }
+    bright.contains(&true) || rest.iter().any(|value| *value >= BRIGHT)
 }
 
 /// Where the run that begins at `from` ends: the first place for which `same` fails, which it then does for all after it.
@@ -138,6 +153,7 @@ impl<'a, const T: usize> Across<'a, T> {
     }
 
     /// Sets the weights for a row that lies at `moved`.
+    #[inline(always)]
     fn move_to(&mut self, moved: f64, table: &Taps, read: Rect) {
         if self.moved == Some(moved) {
             return;
@@ -166,6 +182,7 @@ impl<'a, const T: usize> Across<'a, T> {
         }
     }
 
+    #[inline(always)]
     fn weigh(&self, pixels: &[f32], out: &mut [f32]) {
         let mut from = 0;
         for (end, start) in &self.runs {
@@ -179,6 +196,7 @@ impl<'a, const T: usize> Across<'a, T> {
 }
 
 /// Weighs runs of pixels, each with weights of its own.
+#[inline(always)]
 fn weigh_each<const T: usize>(weights: [&[f32]; T], taps: [&[f32]; T], out: &mut [f32]) {
     let (blocks, rest) = out.as_chunks_mut::<LANES>();
     let whole = blocks.len() * LANES;
@@ -202,6 +220,7 @@ fn weigh_each<const T: usize>(weights: [&[f32]; T], taps: [&[f32]; T], out: &mut
 }
 
 /// Weighs runs of pixels, all with the same weights.
+#[inline(always)]
 fn weigh_alike<const T: usize>(weights: &[f32; MOST_TAPS], taps: [&[f32]; T], out: &mut [f32]) {
     let (blocks, rest) = out.as_chunks_mut::<LANES>();
     let whole = blocks.len() * LANES;
