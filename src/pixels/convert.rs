@@ -84,6 +84,13 @@ pub fn ceil_i32(value: f32) -> i32 {
     value.ceil() as i32
 }
 
+/// Low 32 bits of `value` as a whole number with its sign.
+#[must_use]
+#[inline]
+pub fn low_i32(value: u64) -> i32 {
+    value as i32
+}
+
 /// Low 32 bits of `value`.
 #[must_use]
 pub fn low_u32(value: u64) -> u32 {

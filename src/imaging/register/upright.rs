@@ -7,7 +7,7 @@
 use super::level::Level;
 use super::motion::Turning;
 use super::solver::Sums;
-use crate::geometry::Rect;
+use crate::geometry::{Rect, Transform};
 use crate::imaging::basics::resample::{Kernel, sample_plane};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
@@ -51,34 +51,42 @@ impl Resampled {
             data: moved.data.iter().map(|value| value * scale).collect(),
         };
         let transform = motion.transform();
-        let (plane, presence) = sample_plane(&source, rect, &transform, Kernel::Lanczos3);
+        // Only what lies well inside the moved picture: its border is no part of the scene.
+        let inner = well_inside(rect, from, &transform);
+        let sampled = sample_plane(&source, inner, &transform, Kernel::Lanczos3).0;
         let all = moved.valid.iter().all(|valid| *valid == 1);
         let mask = (!all).then(|| {
             let marks = Plane {
                 rect: from,
                 data: moved.valid.iter().map(|valid| f32::from(*valid)).collect(),
             };
-            sample_plane(&marks, rect, &transform, Kernel::Linear).0
+            sample_plane(&marks, inner, &transform, Kernel::Linear)
+                .0
+                .crop(rect)
         });
-        let here = |at: usize| {
-            let kept = mask.as_ref().is_none_or(|mask| mask.data[at] > 0.999);
-            presence.data[at] >= 1.0 && kept
-        };
         let width = reference.width;
-        let mut keep = vec![0.0_f32; plane.data.len()];
+        let mut keep = vec![0.0_f32; rect.area()];
+        let slopes = inner.grow(-1);
         keep.par_chunks_mut(width.max(1))
             .enumerate()
-            .filter(|(y, _)| *y > 0 && y + 1 < reference.height)
+            .filter(|(y, _)| (slopes.y0..slopes.y1).contains(&coordinate(*y)))
             .for_each(|(y, out)| {
-                for x in 1..width.saturating_sub(1) {
+                let valid = &reference.valid[y * width..(y + 1) * width];
+                let here = clamp_index(slopes.x0)..clamp_index(slopes.x1);
+                for (out, valid) in out[here.clone()].iter_mut().zip(&valid[here]) {
+                    *out = f32::from(*valid);
+                }
+                let Some(mask) = &mask else { return };
+                for (x, out) in out.iter_mut().enumerate().filter(|(_, kept)| **kept > 0.0) {
                     let at = y * width + x;
                     let around = [at, at - 1, at + 1, at - width, at + width];
-                    let kept = reference.valid[at] == 1 && around.into_iter().all(here);
-                    out[x] = f32::from(u8::from(kept));
+                    if around.into_iter().any(|at| mask.data[at] < 0.999) {
+                        *out = 0.0;
+                    }
                 }
             });
         Self {
-            plane,
+            plane: sampled.crop(rect),
             keep,
             motion: *motion,
         }
@@ -250,6 +258,27 @@ fn add(total: &mut [[f64; COUNT]; COUNT], part: &[[f64; COUNT]; COUNT]) {
             .zip(from)
             .for_each(|(sum, value)| *sum += value);
     }
+}
+
+/// The part of `rect` that `transform` brings well inside `from`.
+fn well_inside(rect: Rect, from: Rect, transform: &Transform) -> Rect {
+    const MARGIN: i32 = 8;
+    let (mut inner, room) = (rect.grow(-1), from.grow(-MARGIN));
+    for _ in 0..3 {
+        let Some(bounds) = transform.bounds_of(inner) else {
+            return Rect::default();
+        };
+        inner = Rect::new(
+            inner.x0 + (room.x0 - bounds.x0).max(0),
+            inner.y0 + (room.y0 - bounds.y0).max(0),
+            inner.x1 - (bounds.x1 - room.x1).max(0),
+            inner.y1 - (bounds.y1 - room.y1).max(0),
+        );
+        if inner.is_empty() {
+            return Rect::default();
+        }
+    }
+    inner
 }
 
 fn rect_of(level: &Level) -> Rect {

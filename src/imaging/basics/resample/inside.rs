@@ -2,11 +2,11 @@
 //! go. Each value comes out bit for bit as [`super::blocks::sample_upright`] makes it.
 
 use super::blocks::{column_positions, span};
-use super::kernel::{MOST_TAPS, Taps, split};
+use super::kernel::{MOST_TAPS, PHASES, STEP_BITS, STEP_MASK, Taps, split, steps};
 use super::patch::BRIGHT;
 use crate::geometry::{Rect, Transform};
 use crate::pixels::Plane;
-use crate::pixels::convert::{clamp_index, coordinate};
+use crate::pixels::convert::{clamp_index, coordinate, count_f64};
 
 /// Pixels that are weighed in one go.
 const LANES: usize = 8;
@@ -77,7 +77,7 @@ fn fill_counted<const C: usize, const T: usize>(
         let mut from = 0;
         while from < width {
             let (base, phase) = v(from);
-            let end = end_of_run(from, width, |column| v(column) == (base, phase));
+            let end = end_of_run(from, width, c, |column| v(column) == (base, phase));
             let top = clamp_index(base + 1 - table.reach - need.y0).min(need.height() - T);
             let weights = table.row(phase);
             for (between, channel) in between.iter().zip(out.channels.iter_mut()) {
@@ -114,27 +114,31 @@ fn is_bright_row(row: &[f32]) -> bool {
     bright.contains(&true) || rest.iter().any(|value| *value >= BRIGHT)
 }
 
-/// Where the run that begins at `from` ends: the first place for which `same` fails, which it then does for all after it.
-fn end_of_run(from: usize, end: usize, same: impl Fn(usize) -> bool) -> usize {
+/// Where the run that begins at `from` ends: the first place for which `same` fails, which it then does for all after it. Positions move
+/// by `slope` pixels from place to place.
+fn end_of_run(from: usize, end: usize, slope: f64, same: impl Fn(usize) -> bool) -> usize {
     if same(end - 1) {
         return end;
     }
-    let (mut good, mut bad) = (from, end - 1);
-    while bad - good > 1 {
-        let middle = good.midpoint(bad);
-        if same(middle) {
-            good = middle;
-        } else {
-            bad = middle;
-        }
+    // A run is one sub-pixel step long, but for the first one of a row, and for rounding.
+    let length = 1.0 / (count_f64(PHASES) * slope.abs()).max(1e-9);
+    let guess = from + crate::pixels::convert::floor_index(length.min(1e6));
+    let mut at = guess.clamp(from + 1, end - 1);
+    while at > from + 1 && !same(at - 1) {
+        at -= 1;
     }
-    bad
+    while same(at) {
+        at += 1;
+    }
+    at
 }
 
 /// The weights of every column of a block for one source row.
 struct Across<'a, const T: usize> {
     columns: &'a [f64],
-    phases: Vec<usize>,
+    /// Positions in sub-pixel steps.
+    steps: Vec<i32>,
+    before: Vec<i32>,
     weights: [Vec<f32>; T],
     /// Ends of the runs of columns that read neighbouring pixels, each with the place that its first column reads from.
     runs: Vec<(usize, usize)>,
@@ -145,7 +149,9 @@ impl<'a, const T: usize> Across<'a, T> {
     fn new(columns: &'a [f64]) -> Self {
         Self {
             columns,
-            phases: vec![usize::MAX; columns.len()],
+            steps: vec![0; columns.len()],
+            // No column has a step of this kind yet.
+            before: vec![-1; columns.len()],
             weights: core::array::from_fn(|_| vec![0.0; columns.len()]),
             runs: Vec::new(),
             moved: None,
@@ -159,23 +165,27 @@ impl<'a, const T: usize> Across<'a, T> {
             return;
         }
         self.moved = Some(moved);
+        for (step, column) in self.steps.iter_mut().zip(self.columns) {
+            *step = steps(column + moved);
+        }
         self.runs.clear();
         let last = coordinate(read.width()) - coordinate(T);
-        let mut next = usize::MAX;
-        for (index, (column, old)) in self.columns.iter().zip(&mut self.phases).enumerate() {
-            let (base, phase) = split(column + moved);
-            let start = clamp_index((base + 1 - table.reach - read.x0).clamp(0, last));
+        let mut next = i32::MIN;
+        for (index, (step, old)) in self.steps.iter().zip(&mut self.before).enumerate() {
+            let start = ((step >> STEP_BITS) + 1 - table.reach - read.x0).clamp(0, last);
             if start == next {
                 if let Some(run) = self.runs.last_mut() {
                     run.0 = index + 1;
                 }
             } else {
-                self.runs.push((index + 1, start));
+                self.runs.push((index + 1, clamp_index(start)));
             }
             next = start + 1;
+            let phase = step & STEP_MASK;
             if phase != *old {
                 *old = phase;
-                for (weights, weight) in self.weights.iter_mut().zip(table.row(phase)) {
+                let row = table.row(clamp_index(phase));
+                for (weights, weight) in self.weights.iter_mut().zip(row) {
                     weights[index] = *weight;
                 }
             }
