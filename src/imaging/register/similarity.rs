@@ -17,7 +17,7 @@ const COARSE: Patience = Patience {
 /// Steps and standstill of the finest level.
 const FINE: Patience = Patience {
     steps: 12,
-    still_px: 0.004,
+    still_px: 0.001,
 };
 /// Rounds of masking where the pictures disagree, for [`Light::Other`].
 const MASK_ROUNDS: usize = 3;

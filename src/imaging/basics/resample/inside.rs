@@ -6,7 +6,7 @@ use super::kernel::{MOST_TAPS, PHASES, STEP_BITS, STEP_MASK, Taps, split, steps}
 use super::patch::BRIGHT;
 use crate::geometry::{Rect, Transform};
 use crate::pixels::Plane;
-use crate::pixels::convert::{clamp_index, coordinate, count_f64};
+use crate::pixels::convert::{clamp_index, coordinate, count_f64, floor_index};
 
 /// Pixels that are weighed in one go.
 const LANES: usize = 8;
@@ -72,12 +72,12 @@ fn fill_counted<const C: usize, const T: usize>(
         let at_y = f64::from(y) + 0.5;
         let v = |column: usize| {
             let at_x = f64::from(target.x0 + coordinate(column)) + 0.5;
-            split(c * at_x + d * at_y + ty - 0.5)
+            c * at_x + d * at_y + ty - 0.5
         };
         let mut from = 0;
         while from < width {
-            let (base, phase) = v(from);
-            let end = end_of_run(from, width, c, |column| v(column) == (base, phase));
+            let (base, phase) = split(v(from));
+            let end = end_of_run(from, width, c, v);
             let top = clamp_index(base + 1 - table.reach - need.y0).min(need.height() - T);
             let weights = table.row(phase);
             for (between, channel) in between.iter().zip(out.channels.iter_mut()) {
@@ -114,23 +114,29 @@ fn is_bright_row(row: &[f32]) -> bool {
     bright.contains(&true) || rest.iter().any(|value| *value >= BRIGHT)
 }
 
-/// Where the run that begins at `from` ends: the first place for which `same` fails, which it then does for all after it. Positions move
-/// by `slope` pixels from place to place.
-fn end_of_run(from: usize, end: usize, slope: f64, same: impl Fn(usize) -> bool) -> usize {
+/// Where the run that begins at `from` ends: the first place of another sub-pixel step. Positions (`at`) move by `slope` pixels from
+/// place to place.
+#[inline(always)]
+fn end_of_run(from: usize, end: usize, slope: f64, at: impl Fn(usize) -> f64) -> usize {
+    let start = at(from);
+    let step = steps(start);
+    let same = |place: usize| steps(at(place)) == step;
     if same(end - 1) {
         return end;
     }
-    // A run is one sub-pixel step long, but for the first one of a row, and for rounding.
-    let length = 1.0 / (count_f64(PHASES) * slope.abs()).max(1e-9);
-    let guess = from + crate::pixels::convert::floor_index(length.min(1e6));
-    let mut at = guess.clamp(from + 1, end - 1);
-    while at > from + 1 && !same(at - 1) {
-        at -= 1;
+    // How far it is to the next step, which rounding may put one place earlier or later.
+    let phases = count_f64(PHASES);
+    let off = start * phases - f64::from(step);
+    let room = if slope > 0.0 { 0.5 - off } else { 0.5 + off };
+    let places = floor_index(room / (phases * slope.abs()).max(1e-12));
+    let mut found = (from + places).clamp(from + 1, end - 1);
+    while found > from + 1 && !same(found - 1) {
+        found -= 1;
     }
-    while same(at) {
-        at += 1;
+    while same(found) {
+        found += 1;
     }
-    at
+    found
 }
 
 /// The weights of every column of a block for one source row.
