@@ -191,11 +191,7 @@ pub(super) fn least(one: &Plane, other: &Plane) -> Plane {
 
 /// Luminance of every pixel.
 pub(super) fn luma(planes: &Planes) -> Plane {
-    let data = (0..planes.rgb[0].data.len()).map(|at| colour::luma(planes.pixel(at)));
-    Plane {
-        rect: planes.rect(),
-        data: data.collect(),
-    }
+    colour::luma_of(planes)
 }
 
 /// The mean of a count of values, for shares.

@@ -1,9 +1,10 @@
 //! The two streaming passes over the frames of a stack.
 
-use crate::engine::frames::{self, StackPlan};
+use crate::engine::frames::{self, Arriving, StackPlan};
 use crate::engine::{EngineError, World, adapt};
 use crate::geometry::{Rect, Size};
 use crate::imaging::fuse;
+use crate::pixels::convert::{clamp_index, coordinate};
 use crate::pixels::{Image, Plane, Planes};
 
 /// A fused stack with everything that was found on the way.
@@ -29,15 +30,21 @@ pub(super) fn fuse_stack(
     let mut depth = fuse::DepthPass::new(rect, count, &noise);
     for (number, frame) in stack.frames.iter().enumerate() {
         step(world, "finding what is sharp where", number, count)?;
-        let (luma, valid) = frames::luma_on_plate(world, frame, &stack.develop, rect)?;
-        depth.add(number, &luma, &valid);
+        let arriving = Arriving::open(world, frame, &stack.develop, rect)?;
+        depth.add_pieces(number, &arriving)?;
     }
     let map = depth.finish();
     let mut blend = fuse::BlendPass::new(rect, &map, &noise, settings);
     for (number, frame) in stack.frames.iter().enumerate() {
         step(world, "joining the frames", number, count)?;
-        let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
-        blend.add(number, &planes, &planes, &valid);
+        if count == 1 {
+            // A stack of one frame comes out bit for bit.
+            let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
+            blend.add(number, &planes, &planes, &valid);
+        } else {
+            let arriving = Arriving::open(world, frame, &stack.develop, rect)?;
+            blend.add_pieces(number, &arriving)?;
+        }
     }
     let fused = blend.finish();
     step(world, "joining the frames", count, count)?;
@@ -51,6 +58,11 @@ pub(super) fn fuse_stack(
     })
 }
 
+/// Larger frames are looked at in squares of this side for their noise, spread over the plate.
+const NOISE_SIDE: i32 = 512;
+/// So many of them along each side.
+const NOISE_SQUARES: i32 = 4;
+
 /// The noise of the stack, from its middle frame.
 pub(super) fn noise_of(
     world: &World<'_>,
@@ -58,8 +70,28 @@ pub(super) fn noise_of(
     stack: &StackPlan,
 ) -> Result<fuse::NoiseModel, EngineError> {
     let middle = &stack.frames[stack.frames.len() / 2];
-    let (planes, _valid) = frames::on_plate(world, middle, &stack.develop, rect)?;
-    Ok(fuse::NoiseModel::of_frame(&planes))
+    let frame = Arriving::open(world, middle, &stack.develop, rect)?;
+    let side = NOISE_SIDE * NOISE_SQUARES;
+    if coordinate(rect.width().min(rect.height())) <= side {
+        return Ok(fuse::NoiseModel::of_frame(&frame.light(rect)?));
+    }
+    let mut squares = Planes::zero(Rect::new(0, 0, side, side));
+    let step = |end: i32| (end - NOISE_SIDE) / (NOISE_SQUARES - 1);
+    let (across, down) = (step(rect.x1), step(rect.y1));
+    for (row, column) in
+        (0..NOISE_SQUARES).flat_map(|row| (0..NOISE_SQUARES).map(move |column| (row, column)))
+    {
+        let (left, top) = (rect.x0 + column * across, rect.y0 + row * down);
+        let square = frame.light(Rect::new(left, top, left + NOISE_SIDE, top + NOISE_SIDE))?;
+        for (to, from) in squares.rgb.iter_mut().zip(&square.rgb) {
+            for y in 0..NOISE_SIDE {
+                let start = clamp_index(column * NOISE_SIDE);
+                let row_of = to.row_mut(row * NOISE_SIDE + y);
+                row_of[start..start + clamp_index(NOISE_SIDE)].copy_from_slice(from.row(top + y));
+            }
+        }
+    }
+    Ok(fuse::NoiseModel::of_frame(&squares))
 }
 
 /// Says how far a stage is.

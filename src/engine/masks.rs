@@ -91,6 +91,32 @@ impl MaskPlan {
         Ok(Some(Arc::new(Self { outside, ..planned })))
     }
 
+    /// Plans mask `id` as far as it is drawn by hand: what follows from pictures counts nothing, so that it can say how they are made.
+    ///
+    /// # Errors
+    /// When the plate's size is not known.
+    pub(super) fn of_drawn(plate: &Plate, id: MaskId) -> Result<Option<Arc<Self>>, EngineError> {
+        let Some(mask) = plate.mask(id) else {
+            return Ok(None);
+        };
+        let entry = |part: &Arc<MaskPart>| {
+            let bounds = mask::bounds(&drawn(part)?);
+            Some(Entry {
+                part: Arc::clone(part),
+                looks: Looks::Nowhere,
+                bounds,
+            })
+        };
+        let parts = mask.parts.iter().filter(|part| part.on);
+        Ok(Some(Arc::new(Self {
+            mask: Arc::clone(mask),
+            size: size_of(plate)?,
+            parts: parts.filter_map(entry).collect(),
+            outside: 0.0,
+            stamp: OnceLock::new(),
+        })))
+    }
+
     /// `deeper`: how many masks may still be taken in one by another.
     fn planned(
         project: &Project,

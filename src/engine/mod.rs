@@ -14,6 +14,7 @@ mod adapt;
 pub mod export;
 pub mod frames;
 mod fusing;
+mod guided;
 pub mod light_colour;
 mod masks;
 pub mod measure;

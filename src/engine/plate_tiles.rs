@@ -244,7 +244,7 @@ fn plan_base(project: &Project, plate: &Arc<Plate>) -> Result<(Size, Base), Engi
         }
         Source::Stack(_) => {
             let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
-            Ok((size, Base::Whole(wholes::fused(project, plate, variant)?)))
+            Ok((size, Base::Whole(wholes::guided(project, plate, variant)?)))
         }
     }
 }

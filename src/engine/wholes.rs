@@ -6,12 +6,12 @@ use crate::engine::fusing::{depth_image, fuse_stack, step};
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
 use crate::engine::store::{pack, unpack};
-use crate::engine::{Engine, EngineError, Scratch, World, passes};
+use crate::engine::{Engine, EngineError, Scratch, World, guided, passes};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::basics::pyramid;
 use crate::imaging::lights::lay::{self, Glare};
 use crate::pixels::Image;
-use crate::project::{Fingerprint, PassId, Plate, Project, Variant};
+use crate::project::{Fingerprint, Guidance, PassId, Plate, Project, Variant};
 use std::collections::BTreeSet;
 use std::sync::{Arc, MutexGuard, PoisonError};
 
@@ -27,6 +27,12 @@ pub struct WholePlan {
 #[derive(Debug, Clone)]
 enum What {
     Fused(Arc<StackPlan>),
+    /// A fused stack with what people say about joining its frames in some places.
+    Guided {
+        of: Box<WholePlan>,
+        stack: Arc<StackPlan>,
+        guides: Vec<GuidePlan>,
+    },
     /// Frames of a pass, fused with the depth of the unlit stack they belong to.
     Pass {
         unlit: Box<WholePlan>,
@@ -45,6 +51,21 @@ enum What {
         glare: Glare,
         level: u32,
     },
+}
+
+/// What is done to a fused stack where a mask lets it through.
+#[derive(Debug, Clone)]
+pub(super) struct GuidePlan {
+    pub(super) mask: Arc<MaskPlan>,
+    pub(super) does: Doing,
+}
+
+/// What is done there, with frames told by their place in the stack.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Doing {
+    TakeFrom(usize),
+    Prefer(f32),
+    NearPart,
 }
 
 /// What is kept of a whole picture.
@@ -78,6 +99,51 @@ pub fn fused(
         size,
         what: What::Fused(Arc::new(stack)),
     })
+}
+
+/// [`fused`] with what people say about joining the frames in some places.
+///
+/// # Errors
+/// When the stack was not measured.
+pub fn guided(
+    project: &Project,
+    plate: &Plate,
+    variant: &Variant,
+) -> Result<WholePlan, EngineError> {
+    let of = fused(project, plate, variant)?;
+    let What::Fused(stack) = &of.what else {
+        return Ok(of);
+    };
+    let said = variant.stack().map_or(&[][..], |stack| &stack.guides);
+    let mut guides = Vec::new();
+    let mut stamp = Stamp::new("guided 1").input(of.stamp);
+    for guide in said {
+        let does = match guide.does {
+            Guidance::TakeFrom(frame) => {
+                match stack.frames.iter().position(|plan| plan.frame.id == frame) {
+                    Some(place) => Doing::TakeFrom(place),
+                    // A frame that is left out cannot be taken from.
+                    None => continue,
+                }
+            }
+            Guidance::Prefer(frames) => Doing::Prefer(frames),
+            Guidance::NearPart => Doing::NearPart,
+        };
+        if let Some(mask) = MaskPlan::of_drawn(plate, guide.mask)? {
+            stamp = mask.stamp_into(stamp).parameters(&guide.does);
+            guides.push(GuidePlan { mask, does });
+        }
+    }
+    if guides.is_empty() {
+        return Ok(of);
+    }
+    let (stamp, size, stack) = (stamp.done(), of.size, Arc::clone(stack));
+    let what = What::Guided {
+        of: Box::new(of),
+        stack,
+        guides,
+    };
+    Ok(WholePlan { stamp, size, what })
 }
 
 /// The separated light of a light pass.
@@ -129,7 +195,7 @@ fn pass_plan(
         plate: plate.name.clone(),
         why: "a pass has no frames: add its photos, or take what is made of it away".to_owned(),
     })?;
-    let unlit = fused(project, plate, variant)?;
+    let unlit = guided(project, plate, variant)?;
     let stack = frames::stack_plan(project, plate, variant)?;
     let take = frames::take_plan(project, plate, variant, take)?;
     let stamp = take.stamp_into(Stamp::new(kind).input(unlit.stamp)).done();
@@ -190,14 +256,16 @@ impl WholePlan {
     pub fn key_rgb(&self) -> [f32; 3] {
         match &self.what {
             What::Pass { take, .. } => take.key_rgb(),
-            What::Fused(_) | What::Quiet { .. } | What::Glare { .. } => [1.0; 3],
+            What::Fused(_) | What::Guided { .. } | What::Quiet { .. } | What::Glare { .. } => {
+                [1.0; 3]
+            }
         }
     }
 
     /// How many frames a fused stack is joined from; 0 for anything else.
     pub(super) fn frame_count(&self) -> usize {
         match &self.what {
-            What::Fused(stack) => stack.frames.len(),
+            What::Fused(stack) | What::Guided { stack, .. } => stack.frames.len(),
             What::Pass { .. } | What::Quiet { .. } | What::Glare { .. } => 0,
         }
     }
@@ -207,13 +275,14 @@ impl WholePlan {
         match &self.what {
             What::Pass { unlit, .. } | What::Quiet { unlit, .. } => Some(unlit),
             What::Glare { of, .. } => of.unlit(),
-            What::Fused(_) => None,
+            What::Fused(_) | What::Guided { .. } => None,
         }
     }
 
     fn needs(&self) -> Vec<&Self> {
         match &self.what {
             What::Fused(_) => Vec::new(),
+            What::Guided { of, .. } => vec![of],
             What::Pass { unlit, .. } => vec![unlit],
             What::Quiet { of, unlit, .. } => vec![unlit, of],
             What::Glare { of, mask, .. } => {
@@ -383,6 +452,18 @@ impl Engine {
     fn compute_whole(&self, world: &World<'_>, plan: &WholePlan) -> Result<Computed, EngineError> {
         match &plan.what {
             What::Fused(stack) => compute_fused(world, plan.size, stack),
+            What::Guided { of, stack, guides } => {
+                let all = (0, plan.size.rect());
+                let before = guided::Before {
+                    picture: self.whole_area(world, of, Product::Picture, all)?,
+                    depth: self.whole_area(world, of, Product::Depth, all)?,
+                };
+                let after = self.guide(world, stack, guides, before)?;
+                Ok(Computed {
+                    picture: after.picture,
+                    more: Some((Product::Depth, after.depth)),
+                })
+            }
             What::Pass { unlit, stack, take } => {
                 let depth = self.whole_area(world, unlit, Product::Depth, (0, plan.size.rect()))?;
                 let pass = passes::compute(world, plan.size, stack, (take, &depth))?;

@@ -147,6 +147,15 @@ impl Rect {
         Self::new(self.x0 + dx, self.y0 + dy, self.x1 + dx, self.y1 + dy)
     }
 
+    /// The point in the middle.
+    #[must_use]
+    pub fn middle(self) -> Point {
+        Point::new(
+            0.5 * (f64::from(self.x0) + f64::from(self.x1)),
+            0.5 * (f64::from(self.y0) + f64::from(self.y1)),
+        )
+    }
+
     /// The four outer corners, clockwise from the top left, as points.
     #[must_use]
     pub fn corners(self) -> [Point; 4] {

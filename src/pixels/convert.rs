@@ -71,10 +71,24 @@ pub fn narrow(value: f64) -> f32 {
     value as f32
 }
 
+/// A small whole number, exact below 2^24 in size.
+#[must_use]
+#[inline]
+pub fn small_f32(value: i32) -> f32 {
+    value as f32
+}
+
 /// The number of pixels in a coordinate's distance, at least 0.
 #[must_use]
 pub fn ceil_i32(value: f32) -> i32 {
     value.ceil() as i32
+}
+
+/// Low 32 bits of `value` as a whole number with its sign.
+#[must_use]
+#[inline]
+pub fn low_i32(value: u64) -> i32 {
+    value as i32
 }
 
 /// Low 32 bits of `value`.

@@ -1,7 +1,7 @@
 //! What is wrong in a project that was read from a file: every reference must lead somewhere, every number be finite.
 
 use crate::project::limits;
-use crate::project::{FrameId, Mask, Plate, Project, Source, StepKind, Variant};
+use crate::project::{FrameId, Guidance, Mask, Plate, Project, Source, StepKind, Variant};
 use crate::project::{MatteMethod, Placing};
 use std::collections::BTreeSet;
 
@@ -70,6 +70,15 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
         for frame in frames_of(variant) {
             if project.frame(frame).is_none() {
                 fault(format!("frame {frame} is not there"));
+            }
+        }
+        for guide in variant.stack().iter().flat_map(|stack| &stack.guides) {
+            if plate.mask(guide.mask).is_none() {
+                fault(format!("mask {} is not there", guide.mask));
+            }
+            if matches!(guide.does, Guidance::Prefer(frames) if !(-100.0..=100.0).contains(&frames))
+            {
+                fault("the depth is moved by more frames than can be".to_owned());
             }
         }
         if variant

@@ -4,9 +4,9 @@ use crate::geometry::Size;
 use crate::project::edit::{find, remove};
 use crate::project::plate::Lies;
 use crate::project::{
-    Develop, EditError, FrameId, FuseSettings, GroupId, Made, Mask, MaskId, MaskPart, PartId, Pass,
-    PassId, Plate, PracticalGroup, Shape, Source, Stack, StackMeasured, Step, StepId, Take,
-    TakeMeasured, Variant, VariantId,
+    Develop, EditError, FrameId, FuseSettings, GroupId, Guidance, Guide, Made, Mask, MaskId,
+    MaskPart, PartId, Pass, PassId, Plate, PracticalGroup, Shape, Source, Stack, StackMeasured,
+    Step, StepId, Take, TakeMeasured, Variant, VariantId,
 };
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -31,6 +31,8 @@ pub enum PlateEdit {
     SetDevelop(VariantId, Develop),
     /// Sets how frames are joined.
     SetFuse(VariantId, FuseSettings),
+    /// Sets what people say about joining the frames in some places.
+    SetGuides(VariantId, Vec<Guide>),
     /// Chooses the reference frame; `None` for the usual one.
     SetReference(VariantId, Option<FrameId>),
     /// Lets a frame take part or not.
@@ -108,6 +110,7 @@ impl Plate {
             }
             PlateEdit::SetDevelop(id, develop) => self.stack_mut(*id)?.develop = *develop,
             PlateEdit::SetFuse(id, fuse) => self.stack_mut(*id)?.fuse = *fuse,
+            PlateEdit::SetGuides(id, guides) => self.set_guides(*id, guides)?,
             PlateEdit::SetReference(id, reference) => self.stack_mut(*id)?.reference = *reference,
             PlateEdit::UseFrame {
                 variant,
@@ -177,6 +180,9 @@ impl Plate {
                 self.steps
                     .iter_mut()
                     .for_each(|step| step.mask = step.mask.filter(|mask| mask != id));
+                self.variants
+                    .iter_mut()
+                    .for_each(|variant| without_guides(variant, *id));
             }
             PlateEdit::AddPart(id, part) => {
                 let mask = self.mask_mut(*id)?;
@@ -275,6 +281,31 @@ impl Plate {
         Ok(())
     }
 
+    fn set_guides(&mut self, id: VariantId, guides: &[Guide]) -> Result<(), EditError> {
+        for guide in guides {
+            find(&self.masks, "mask", guide.mask.0, |mask| {
+                mask.id == guide.mask
+            })?;
+            if let Guidance::Prefer(frames) = guide.does
+                && !(-100.0..=100.0).contains(&frames)
+            {
+                return Err(EditError::Refused(
+                    "the depth can be moved by up to 100 frames".to_owned(),
+                ));
+            }
+        }
+        let stack = self.stack_mut(id)?;
+        for guide in guides {
+            if let Guidance::TakeFrom(frame) = guide.does {
+                find(&stack.frames, "frame", frame.0, |entry| {
+                    entry.frame == frame
+                })?;
+            }
+        }
+        stack.guides = guides.to_vec();
+        Ok(())
+    }
+
     fn remove_pass(&mut self, id: PassId) -> Result<(), EditError> {
         remove(&mut self.passes, "pass", id.0, |pass| pass.id == id)?;
         for mask in &mut self.masks {
@@ -343,6 +374,18 @@ fn without_parts(mask: &mut Arc<Mask>, gone: impl Fn(&Shape) -> bool) {
     }
 }
 
+/// Takes what is said through a mask out of a source.
+fn without_guides(variant: &mut Arc<Variant>, mask: MaskId) {
+    let acts = |guide: &Guide| guide.mask == mask;
+    if variant
+        .stack()
+        .is_some_and(|stack| stack.guides.iter().any(acts))
+        && let Source::Stack(stack) = &mut Arc::make_mut(variant).source
+    {
+        stack.guides.retain(|guide| !acts(guide));
+    }
+}
+
 /// Keeps the measurement and puts the frames into its focus order; frames that were not measured stand last.
 fn record_stack(stack: &mut Stack, measured: &StackMeasured) {
     let place = |frame: FrameId| {
@@ -377,6 +420,12 @@ impl PlateEdit {
             Self::SetMade(..) => "recipe changed",
             Self::SetDevelop(..) => "reference frame set",
             Self::SetFuse(..) => "fuse settings changed",
+            Self::SetGuides(_, guides) => {
+                return guides.last().map_or_else(
+                    || "frames joined without guidance".to_owned(),
+                    |last| format!("guided: {}", last.does.word()),
+                );
+            }
             Self::SetReference(..) => "reference frame chosen",
             Self::RecordStack(..) => "registered and matched",
             Self::RecordPlace(..) => "source registered to the plate",

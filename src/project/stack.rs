@@ -1,7 +1,7 @@
 //! A stack of frames and what is set and measured on it.
 
 use crate::geometry::{Point, Transform};
-use crate::project::{Fingerprint, FrameId};
+use crate::project::{Fingerprint, FrameId, MaskId};
 use serde::{Deserialize, Serialize};
 
 /// The frames of one pose at several focus distances (a single photo is a stack of one).
@@ -19,9 +19,47 @@ pub struct Stack {
     /// How the frames are joined.
     #[serde(default, skip_serializing_if = "is_default")]
     pub fuse: FuseSettings,
+    /// Where people say how the frames are joined, each through a mask of the plate; a later one stands over an earlier one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub guides: Vec<Guide>,
     /// What was measured last, with the stamp of what it was measured on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub measured: Option<StackMeasured>,
+}
+
+/// What people say about joining the frames where a mask lets it through.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Guide {
+    /// The mask.
+    pub mask: MaskId,
+    /// What is done there.
+    pub does: Guidance,
+}
+
+/// How frames are joined in one place.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Guidance {
+    /// This frame alone is taken.
+    TakeFrom(FrameId),
+    /// The depth is moved by so many frames, -100..=100: below 0 nearer frames are preferred, above 0 farther ones.
+    Prefer(f32),
+    /// The mask covers a near part: what its blur spreads over the parts behind it is taken off.
+    NearPart,
+}
+
+impl Guidance {
+    /// What people call it in the list of edits.
+    #[must_use]
+    pub const fn word(&self) -> &'static str {
+        match self {
+            Self::TakeFrom(_) => "take from a frame",
+            Self::Prefer(frames) if *frames < 0.0 => "prefer nearer",
+            Self::Prefer(_) => "prefer farther",
+            Self::NearPart => "near part",
+        }
+    }
 }
 
 /// A frame's place in a stack.
@@ -147,6 +185,7 @@ impl Stack {
             reference: None,
             develop: Develop::default(),
             fuse: FuseSettings::default(),
+            guides: Vec::new(),
             measured: None,
         }
     }

@@ -3,7 +3,8 @@
 use crate::engine::{Watch, export};
 use crate::files::{self, output};
 use crate::geometry::Size;
-use crate::project::{Edit, StackMeasured};
+use crate::pixels::Samples;
+use crate::project::{ContentHash, Edit, StackMeasured};
 use crate::project::{FrameId, Plate, PlateId, Project, Source, Stack, Variant, VariantId};
 use crate::session::build;
 use crate::session::measure::Due;
@@ -122,8 +123,9 @@ pub fn fuse_files(
         refuse_source(path, &request.frames)?;
     }
     let mut clock = Clock::start();
-    let sorted = sort_out(request)?;
+    let mut sorted = sort_out(request)?;
     let (mut session, plate, variant) = one_plate(&sorted.good, request, settings)?;
+    sorted.good.clear();
     clock.stop("read");
     let edit = session.measured(Due::Stack(plate, variant), watch)?;
     session.record(edit)?;
@@ -169,9 +171,18 @@ pub(in crate::session) fn refuse_source(
 
 /// Photos that can be used, and those that cannot with the reason.
 struct Sorted {
-    good: Vec<PathBuf>,
+    good: Vec<Good>,
     bad: Vec<(PathBuf, String)>,
     warnings: Vec<String>,
+}
+
+/// A photo that can be used.
+struct Good {
+    path: PathBuf,
+    content: ContentHash,
+    size: Size,
+    /// Its numbers, as far as there is room for them.
+    samples: Option<Arc<Samples>>,
 }
 
 /// Sorts out photos that cannot be read, are there twice, or have another size than most.
@@ -181,13 +192,19 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
         bad: Vec::new(),
         warnings: Vec::new(),
     };
-    let mut read: Vec<(PathBuf, Size)> = Vec::new();
+    let mut read: Vec<Good> = Vec::new();
     let mut seen = BTreeSet::new();
+    let mut room = MOST_PHOTO_BYTES;
     for path in &request.frames {
         match look_at(path) {
-            Ok((content, size)) => {
-                if seen.insert(content) {
-                    read.push((path.clone(), size));
+            Ok(mut good) => {
+                if seen.insert(good.content) {
+                    let bytes = good.samples.as_ref().map_or(0, |samples| samples.bytes());
+                    if bytes > room {
+                        good.samples = None;
+                    }
+                    room -= bytes.min(room);
+                    read.push(good);
                 } else {
                     sorted.bad.push((
                         path.clone(),
@@ -200,15 +217,15 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
         }
     }
     let usual = usual_size(&read);
-    for (path, size) in read {
-        if Some(size) == usual {
-            sorted.good.push(path);
+    for good in read {
+        if Some(good.size) == usual {
+            sorted.good.push(good);
         } else {
             let why = format!(
                 "is {} x {} px, unlike most of the stack",
-                size.width, size.height
+                good.size.width, good.size.height
             );
-            sorted.bad.push((path, why));
+            sorted.bad.push((good.path, why));
         }
     }
     if request.bad_frames == BadFrames::Refuse
@@ -232,34 +249,43 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
     Ok(sorted)
 }
 
-/// Content and size of a photo that decodes as a whole.
-fn look_at(path: &Path) -> Result<([u8; 32], Size), SessionError> {
-    let content = files::digest::content_hash(path)?;
-    let info = files::photo::open(path, &files::Limits::default())?.info;
-    Ok((content, info.size))
+/// A photo that decodes as a whole.
+fn look_at(path: &Path) -> Result<Good, SessionError> {
+    let content = ContentHash(files::digest::content_hash(path)?);
+    let photo = files::photo::open(path, &files::Limits::default())?;
+    Ok(Good {
+        path: path.to_owned(),
+        content,
+        size: photo.info.size,
+        samples: Some(Arc::new(photo.samples)),
+    })
 }
 
 /// The size that most photos have; the first one's among equals.
-fn usual_size(read: &[(PathBuf, Size)]) -> Option<Size> {
-    let count = |size: Size| read.iter().filter(|(_path, other)| *other == size).count();
+fn usual_size(read: &[Good]) -> Option<Size> {
+    let count = |size: Size| read.iter().filter(|other| other.size == size).count();
     let mut best: Option<(Size, usize)> = None;
-    for (_path, size) in read {
-        let votes = count(*size);
+    for good in read {
+        let votes = count(good.size);
         if best.is_none_or(|(_size, most)| votes > most) {
-            best = Some((*size, votes));
+            best = Some((good.size, votes));
         }
     }
     best.map(|(size, _votes)| size)
 }
 
+/// Bytes of decoded photos that a fusion keeps at most: reading more again costs less than the room.
+const MOST_PHOTO_BYTES: usize = 900 << 20;
+
 /// A project with one plate made of these photos.
 fn one_plate(
-    good: &[PathBuf],
+    good: &[Good],
     request: &FuseRequest,
     settings: &Settings,
 ) -> Result<(Session, PlateId, VariantId), SessionError> {
     let settings = Settings {
         scratch_bytes: 0,
+        photo_bytes: settings.photo_bytes.min(MOST_PHOTO_BYTES),
         ..*settings
     };
     let mut session = Session::new(
@@ -267,9 +293,15 @@ fn one_plate(
         &files::places::absolute(Path::new(".")),
         &settings,
     );
-    let ids = session.add_photos(good)?;
+    let paths: Vec<PathBuf> = good.iter().map(|one| one.path.clone()).collect();
+    let ids = session.add_photos(&paths)?;
+    for photo in good {
+        if let Some(samples) = &photo.samples {
+            session.shelf().give(photo.content, samples);
+        }
+    }
     let mut stack = Stack::of(ids.clone());
-    stack.reference = chosen_reference(request, good, &ids)?;
+    stack.reference = chosen_reference(request, &paths, &ids)?;
     let (plate, variant) = (PlateId(session.next_id()), VariantId(session.next_id() + 1));
     let variant_of = Variant {
         id: variant,
@@ -310,22 +342,28 @@ fn chosen_reference(
     Ok(ids.get(at).copied())
 }
 
+/// Rows that are encoded in one go.
+const BAND: i32 = 256;
+const ROWS: usize = 256;
+
 fn write_plate(
     request: &FuseRequest,
     fused: &crate::engine::measure::FusedPlate,
     (encoding, bits): (export::Encoding, u8),
 ) -> Result<(), SessionError> {
     let mut exported = export::Exported::new(fused.size, encoding);
-    exported.add(&fused.picture);
+    let height = fused.size.rect().y1;
+    for top in (0..height).step_by(ROWS) {
+        exported.add(&fused.rows(top, top + BAND));
+    }
     let picture = output::Picture {
         size: fused.size,
         pixels: build::pixels_of(exported),
     };
-    output::write(
-        &request.output,
-        &picture,
-        &build::write_options(encoding, bits),
-    )?;
+    let mut options = build::write_options(encoding, bits);
+    // A plate is work to be gone on with; noise in 16 bits hardly gets smaller by packing.
+    options.effort = output::Effort::Quick;
+    output::write(&request.output, &picture, &options)?;
     if let Some(path) = &request.depth_map {
         let pixels = output::Pixels::U16 {
             channels: 1,

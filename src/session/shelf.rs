@@ -16,6 +16,9 @@ pub struct Shelf {
     kept: Mutex<Kept>,
 }
 
+/// Photos used within the last so many askings stay: more than most stacks have frames.
+const LATELY: u64 = 64;
+
 #[derive(Debug, Default)]
 struct Kept {
     photos: BTreeMap<ContentHash, (Arc<Samples>, u64)>,
@@ -93,6 +96,11 @@ impl Shelf {
         Ok(content)
     }
 
+    /// Takes in a photo that was decoded elsewhere.
+    pub fn give(&self, content: ContentHash, samples: &Arc<Samples>) {
+        self.lock().keep(content, samples, self.budget);
+    }
+
     fn lock(&self) -> std::sync::MutexGuard<'_, Kept> {
         self.kept.lock().unwrap_or_else(PoisonError::into_inner)
     }
@@ -136,7 +144,8 @@ impl Kept {
         Some(Arc::clone(samples))
     }
 
-    /// Keeps a photo; the least recently used go first.
+    /// Keeps a photo. The least recently used go first, but not those used a moment ago: stacks are read over and over from the first
+    /// frame to the last, and what goes to make room for the next one would be missed at once.
     fn keep(&mut self, content: ContentHash, samples: &Arc<Samples>, budget: usize) {
         self.clock += 1;
         self.photos
@@ -148,11 +157,12 @@ impl Kept {
                 .sum::<usize>()
         };
         while held(&self.photos) > budget && self.photos.len() > 1 {
+            let lately = self.clock.saturating_sub(LATELY);
             let oldest = self
                 .photos
                 .iter()
-                .filter(|(other, _photo)| **other != content)
-                .min_by_key(|(_content, (_samples, age))| *age)
+                .filter(|(other, (_samples, age))| **other == content || *age < lately)
+                .min_by_key(|(other, (_samples, age))| (**other == content, *age))
                 .map(|(oldest, _photo)| *oldest);
             match oldest {
                 Some(oldest) => drop(self.photos.remove(&oldest)),

@@ -2,9 +2,9 @@
 
 use crate::engine::fusing::fuse_stack;
 use crate::engine::{Engine, EngineError, World, adapt, frames};
-use crate::geometry::Size;
+use crate::geometry::{Rect, Size};
 use crate::pixels::convert::{count_f32, index, unit_to_u16};
-use crate::pixels::{Image, Plane};
+use crate::pixels::{Image, Plane, Planes};
 use crate::project::{FrameMeasured, PlateId, Project, StackMeasured, VariantId};
 
 /// A fused stack, for writing to files.
@@ -12,8 +12,8 @@ use crate::project::{FrameMeasured, PlateId, Project, StackMeasured, VariantId};
 pub struct FusedPlate {
     /// Width and height.
     pub size: Size,
-    /// Light and coverage.
-    pub picture: Image,
+    /// Its light.
+    pub light: Planes,
     /// Frame number in focus order, fractional.
     pub depth: Plane,
     /// The frame each pixel mostly came from.
@@ -27,6 +27,14 @@ pub struct FusedPlate {
 }
 
 impl FusedPlate {
+    /// The light of the rows from `top` to before `bottom`, solid.
+    #[must_use]
+    pub fn rows(&self, top: i32, bottom: i32) -> Image {
+        let whole = self.size.rect();
+        let rect = Rect::new(whole.x0, top, whole.x1, bottom).intersect(whole);
+        adapt::image_of(&self.light.crop(rect), &Plane::filled(rect, 1.0))
+    }
+
     /// The depth map as 16-bit codes: 0 the first frame, 65535 the last.
     #[must_use]
     pub fn depth_codes(&self) -> Vec<u16> {
@@ -76,7 +84,7 @@ impl Engine {
             .unwrap_or_default();
         Ok(FusedPlate {
             size,
-            picture: adapt::image_of(&fused.planes, &Plane::filled(size.rect(), 1.0)),
+            light: fused.planes,
             depth: fused.depth,
             frame_map: fused.frame_map,
             frames: plan.frames.len(),

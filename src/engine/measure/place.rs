@@ -136,7 +136,7 @@ impl Engine {
         };
         let plate = world.project.plate(plate).ok_or_else(not_prepared)?;
         let comparable = |variant: Option<&Arc<Variant>>| {
-            let plan = wholes::fused(&world.project, plate, variant.ok_or_else(not_prepared)?)?;
+            let plan = wholes::guided(&world.project, plate, variant.ok_or_else(not_prepared)?)?;
             let picture = self.whole_picture(&world, &plan)?;
             Ok::<_, EngineError>(Comparable::new(&adapt::luma(&adapt::planes_of(&picture))))
         };

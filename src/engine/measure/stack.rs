@@ -3,10 +3,11 @@
 use super::{SATURATION, STILL, size_text, stack_stamp, step, undo};
 use crate::engine::frames::decoded;
 use crate::engine::{Engine, EngineError, World, adapt};
-use crate::geometry::{Point, Similarity, Transform};
+use crate::geometry::{Point, Similarity, Size, Transform};
 use crate::imaging::inspect;
 use crate::imaging::match_colour::{self, BlockMeans};
 use crate::imaging::register::{self, Found, Light, Link, Prepared};
+use crate::pixels::Planes;
 use crate::project::{Frame, FrameMeasured, PlateId, Stack, StackMeasured, VariantId};
 use std::sync::Arc;
 
@@ -18,7 +19,13 @@ struct Seen {
     frame: Arc<Frame>,
     prepared: Prepared,
     detail: inspect::BlockEnergy,
+    /// Its light, at quarter size where that is enough for block means; and how many pixels of the frame one of these is wide.
+    light: Planes,
+    step: f64,
 }
+
+/// Frames of more pixels are matched at quarter size.
+const QUARTER_SIZE_PIXELS: usize = 1_000_000;
 
 impl Engine {
     /// Registers and matches the frames of a source.
@@ -107,16 +114,16 @@ fn measure_frames(
     (reference, (similarities, residuals)): (usize, Registered),
 ) -> Result<Vec<FrameMeasured>, EngineError> {
     let shares = inspect::sharp_share(&details(seen));
-    let size = seen[reference].prepared.size();
-    let blocks = |one: &Seen, map: &Transform| -> Result<BlockMeans, EngineError> {
-        Ok(BlockMeans::new(
-            &decoded(world, &one.frame)?,
-            map,
-            size,
-            SATURATION,
-        ))
+    let blocks = |one: &Seen, map: &Transform| {
+        let to_small = Transform::scaling(1.0 / one.step, 1.0 / one.step);
+        let map = to_small
+            .after(map)
+            .after(&Transform::scaling(one.step, one.step));
+        let rect = seen[reference].light.rect();
+        let size = Size::new(rect.x1.cast_unsigned(), rect.y1.cast_unsigned());
+        BlockMeans::new(&one.light, &map, size, SATURATION)
     };
-    let of_reference = blocks(&seen[reference], &Transform::IDENTITY)?;
+    let of_reference = blocks(&seen[reference], &Transform::IDENTITY);
     let mut frames = Vec::new();
     for (at, one) in seen.iter().enumerate() {
         step(world, "matching the frames", at, seen.len())?;
@@ -131,7 +138,7 @@ fn measure_frames(
         if at != reference {
             let map = Transform::similarity(similarities[at], one.prepared.centre());
             entry.to_reference = register::rounded(map);
-            let matched = match_colour::gains(&of_reference, &blocks(one, &entry.to_reference)?);
+            let matched = match_colour::gains(&of_reference, &blocks(one, &entry.to_reference));
             (entry.gain_rgb, entry.offset_rgb) = undo(&matched);
         }
         frames.push(entry);
@@ -163,9 +170,16 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
         let planes = decoded(world, &frame)?;
         hot.add(&planes);
         let luma = adapt::luma(&planes);
+        let is_large = luma.data.len() > QUARTER_SIZE_PIXELS;
         seen.push(Seen {
             prepared: Prepared::new(&luma, Light::Same, SATURATION),
             detail: inspect::block_energy(&luma),
+            light: if is_large {
+                match_colour::quarter_size(&planes, SATURATION)
+            } else {
+                planes
+            },
+            step: if is_large { 4.0 } else { 1.0 },
             frame,
         });
     }

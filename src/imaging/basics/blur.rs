@@ -1,5 +1,6 @@
 //! Gaussian smoothing of planes.
 
+use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::{ceil_i32, clamp_index, coordinate, narrow};
 use rayon::prelude::*;
@@ -40,20 +41,38 @@ pub fn smooth(plane: &Plane, taps: &[f32]) -> Plane {
     }
     let mut across = vec![0.0_f32; plane.data.len()];
     across
-        .par_chunks_mut(width)
-        .zip(plane.data.par_chunks(width))
-        .for_each(|(out, row)| filter_row(row, taps, out));
+        .par_chunks_mut(width * ROWS)
+        .zip(plane.data.par_chunks(width * ROWS))
+        .for_each(|(out, rows)| {
+            wide(|| {
+                let pairs = out.chunks_mut(width).zip(rows.chunks(width));
+                pairs.for_each(|(out, row)| filter_row(row, taps, out));
+            });
+        });
     let mut data = vec![0.0_f32; plane.data.len()];
-    data.par_chunks_mut(width).enumerate().for_each(|(y, out)| {
-        smooth_row(taps, y, height, |row| &across[row * width..][..width], out);
-    });
+    data.par_chunks_mut(width * ROWS)
+        .enumerate()
+        .for_each(|(band, out)| {
+            wide(|| {
+                for (offset, out) in out.chunks_mut(width).enumerate() {
+                    let row = |row: usize| &across[row * width..][..width];
+                    smooth_row(taps, band * ROWS + offset, height, row, out);
+                }
+            });
+        });
     Plane {
         rect: plane.rect,
         data,
     }
 }
 
+/// Rows that one thread works on at a time; no value depends on it.
+const ROWS: usize = 16;
+/// Pixels that are weighed in one go.
+const LANES: usize = 32;
+
 /// One row of the pass down the columns: `row` gives the rows of a picture `height` pixels high, of which row `y` is smoothed.
+#[inline(always)]
 pub fn smooth_row<'a>(
     taps: &[f32],
     y: usize,
@@ -61,39 +80,62 @@ pub fn smooth_row<'a>(
     row: impl Fn(usize) -> &'a [f32],
     out: &mut [f32],
 ) {
-    for (distance, tap) in taps.iter().enumerate() {
-        let above = row(mirror(coordinate(y) - coordinate(distance), height));
-        let below = row(mirror(coordinate(y) + coordinate(distance), height));
-        if distance == 0 {
-            out.iter_mut()
-                .zip(above)
-                .for_each(|(sum, value)| *sum = tap * value);
-        } else {
-            out.iter_mut()
-                .zip(above)
-                .zip(below)
-                .for_each(|((sum, a), b)| *sum += tap * (a + b));
-        }
-    }
+    let at = |offset: i32| row(mirror(coordinate(y) + offset, height));
+    let rows: Vec<[&[f32]; 2]> = (0..coordinate(taps.len()))
+        .map(|distance| [at(-distance), at(distance)])
+        .collect();
+    weigh(taps, out, |distance, place, count| {
+        rows[distance].map(|row| &row[place..place + count])
+    });
 }
 
 /// One row smoothed along itself.
+#[inline(always)]
 pub fn filter_row(row: &[f32], taps: &[f32], out: &mut [f32]) {
     let width = row.len();
     let reach = taps.len() - 1;
-    let padded: Vec<f32> = (0..width + 2 * reach)
-        .map(|at| row[mirror(coordinate(at) - coordinate(reach), width)])
-        .collect();
-    out.iter_mut()
-        .zip(&padded[reach..])
-        .for_each(|(sum, value)| *sum = taps[0] * value);
-    for (distance, tap) in taps.iter().enumerate().skip(1) {
-        let left = &padded[reach - distance..];
-        let right = &padded[reach + distance..];
-        out.iter_mut()
-            .zip(left)
-            .zip(right)
-            .for_each(|((sum, a), b)| *sum += tap * (a + b));
+    let mut padded = Vec::with_capacity(width + 2 * reach);
+    let reflected = |at: usize| row[mirror(coordinate(at) - coordinate(reach), width)];
+    padded.extend((0..reach).map(reflected));
+    padded.extend_from_slice(row);
+    padded.extend((width + reach..width + 2 * reach).map(reflected));
+    weigh(taps, out, |distance, place, count| {
+        let middle = place + reach;
+        [
+            &padded[middle - distance..][..count],
+            &padded[middle + distance..][..count],
+        ]
+    });
+}
+
+/// Gives each place of `out` the sum over the taps of tap times the pair of values at that distance (the centre counts once).
+/// `pair` gives the values of `count` places from `place` on.
+#[inline(always)]
+fn weigh<'a>(taps: &[f32], out: &mut [f32], pair: impl Fn(usize, usize, usize) -> [&'a [f32]; 2]) {
+    let mut place = 0;
+    let (blocks, rest) = out.as_chunks_mut::<LANES>();
+    for block in blocks {
+        let mut sum = [0.0_f32; LANES];
+        let [centre, _] = pair(0, place, LANES);
+        for (sum, value) in sum.iter_mut().zip(centre) {
+            *sum = taps[0] * value;
+        }
+        for (distance, tap) in taps.iter().enumerate().skip(1) {
+            let [before, after] = pair(distance, place, LANES);
+            for ((sum, a), b) in sum.iter_mut().zip(before).zip(after) {
+                *sum += tap * (a + b);
+            }
+        }
+        *block = sum;
+        place += LANES;
+    }
+    for (offset, value) in rest.iter_mut().enumerate() {
+        let mut sum = taps[0] * pair(0, place + offset, 1)[0][0];
+        for (distance, tap) in taps.iter().enumerate().skip(1) {
+            let [before, after] = pair(distance, place + offset, 1);
+            sum += tap * (before[0] + after[0]);
+        }
+        *value = sum;
     }
 }
 

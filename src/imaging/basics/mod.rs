@@ -7,3 +7,4 @@ pub mod pyramid;
 pub mod random;
 pub mod resample;
 pub mod statistics;
+pub mod wide;

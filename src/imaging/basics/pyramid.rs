@@ -1,6 +1,7 @@
 //! Gaussian and Laplacian pyramids (Burt and Adelson 1983), and halving a picture for smaller zoom levels.
 
 use super::blur::mirror;
+use super::wide::wide as widely;
 use crate::geometry::Rect;
 use crate::pixels::convert::{coordinate, count_f32};
 use crate::pixels::{Image, Plane};
@@ -44,22 +45,31 @@ pub fn reduce(plane: &Plane) -> Plane {
         .par_chunks_mut(width * ROWS)
         .enumerate()
         .for_each(|(band, rows)| {
-            let mut line = vec![0.0_f32; wide + 4];
+            let mut line = vec![0.0_f32; wide + 5];
             for (offset, out) in rows.chunks_mut(width).enumerate() {
                 let y = 2 * coordinate(band * ROWS + offset);
                 let around = [row(y - 2), row(y - 1), row(y), row(y + 1), row(y + 2)];
-                for (x, value) in line[2..wide + 2].iter_mut().enumerate() {
-                    let [a, b, c, d, e] = around.map(|row| row[x]);
-                    *value = 0.0625 * (a + e) + 0.25 * (b + d) + 0.375 * c;
-                }
-                pad(&mut line, wide);
-                for (value, taps) in out.iter_mut().zip(line.windows(5).step_by(2)) {
-                    *value =
-                        0.0625 * (taps[0] + taps[4]) + 0.25 * (taps[1] + taps[3]) + 0.375 * taps[2];
-                }
+                widely(|| reduce_row(around, &mut line, out));
             }
         });
     out
+}
+
+/// One row of the smaller plane from the five rows around it; `line` is room for a row and five more places.
+#[inline(always)]
+fn reduce_row([a, b, c, d, e]: [&[f32]; 5], line: &mut [f32], out: &mut [f32]) {
+    let wide = a.len();
+    let outer = a.iter().zip(e).zip(b.iter().zip(d));
+    for ((value, middle), ((a, e), (b, d))) in line[2..wide + 2].iter_mut().zip(c).zip(outer) {
+        *value = 0.0625 * (a + e) + 0.25 * (b + d) + 0.375 * middle;
+    }
+    pad(line, wide);
+    // The pairs of even and odd places of the padded line.
+    let (pairs, _) = line.as_chunks::<2>();
+    for (value, near) in out.iter_mut().zip(pairs.windows(3)) {
+        let [one, two, three] = [near[0], near[1], near[2]];
+        *value = 0.0625 * (one[0] + three[0]) + 0.25 * (one[1] + two[1]) + 0.375 * two[0];
+    }
 }
 
 /// Rows that one thread works on at a time; no value depends on it.
@@ -102,7 +112,7 @@ fn combine(coarse: &Plane, out: &mut Plane, mix: impl Fn(f32, f32) -> f32 + Sync
         .for_each(|(band, rows)| {
             let mut line = Vec::new();
             for (offset, out) in rows.chunks_mut(grown.width).enumerate() {
-                grown.row(band * ROWS + offset, &mut line, out, &mix);
+                widely(|| grown.row(band * ROWS + offset, &mut line, out, &mix));
             }
         });
 }
@@ -127,6 +137,7 @@ impl<'a> Grown<'a> {
     }
 
     /// Puts each pixel of `out` and of row `y` (from 0) through `mix`. `line` is room to work in.
+    #[inline(always)]
     pub fn row(
         &self,
         y: usize,
@@ -166,12 +177,18 @@ fn fold(at: i32, coarse: usize, fine: usize) -> usize {
 }
 
 /// Spreads one padded coarse row over a fine row.
+#[inline(always)]
 fn spread(line: &[f32], out: &mut [f32], mix: &impl Fn(f32, f32) -> f32) {
-    for (pair, taps) in out.chunks_mut(2).zip(line.windows(3)) {
+    let (pairs, last) = out.as_chunks_mut::<2>();
+    let count = pairs.len();
+    for (pair, taps) in pairs.iter_mut().zip(line.windows(3)) {
         pair[0] = mix(pair[0], 0.125 * (taps[0] + taps[2]) + 0.75 * taps[1]);
-        if let Some(odd) = pair.get_mut(1) {
-            *odd = mix(*odd, 0.5 * (taps[1] + taps[2]));
-        }
+        pair[1] = mix(pair[1], 0.5 * (taps[1] + taps[2]));
+    }
+    if let (Some(value), Some([before, here, after])) =
+        (last.first_mut(), line.get(count..count + 3))
+    {
+        *value = mix(*value, 0.125 * (before + after) + 0.75 * here);
     }
 }
 

@@ -1,22 +1,24 @@
 //! Pass 2: adding up the pyramids of all frames with soft weights.
 
-use super::band::Band;
-use super::fill::{continued, is_complete};
-use super::noise::{NoiseModel, rooted};
+use super::band::{Band, Rows, Weighing, note_best};
+use super::fill::continued;
+use super::noise::{NoiseModel, root};
+use super::pieces::{Coloured, Pieces, ROWS, Whole, even_margin, pieces_of};
+use super::range::{Range, RangeRows};
+use super::window::{Window, feathered};
 use super::{DepthMap, FuseSettings};
 use crate::geometry::Rect;
-use crate::imaging::basics::blur::gaussian;
-use crate::imaging::basics::pyramid::{Pyramid, collapse, reduce};
-use crate::pixels::convert::{coordinate, count_f32};
+use crate::imaging::basics::blur::gaussian_taps;
+use crate::imaging::basics::pyramid::{Pyramid, collapse, reduce, smaller};
+use crate::imaging::basics::wide::wide;
+use crate::pixels::convert::{clamp_index, coordinate, count_f32};
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
 
-/// Weight of a frame far outside the depth window.
-const WINDOW_FLOOR: f32 = 1e-6;
-/// Smallest weight of a pixel that lies on its frame at all.
-const LEAST_PRESENCE: f32 = 1e-3;
-/// Sigma in pixels over which a frame's weight falls towards its border.
-const FEATHER_PX: f32 = 8.0;
+/// Rows of the smaller levels that one thread works on at a time; no value depends on it.
+const LEVEL_ROWS: usize = 32;
+/// What expanding, reducing and mirroring at a piece's border may spoil, in pixels.
+const SPOILT: usize = 6;
 
 /// A finished fusion.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,67 +33,59 @@ pub struct Fused {
 
 /// The second pass over a focus stack. Hand in the frames with [`BlendPass::add`] in the order of the first pass.
 #[derive(Debug)]
-pub struct BlendPass {
+pub struct BlendPass<'a> {
     rect: Rect,
     settings: FuseSettings,
     noise: NoiseModel,
-    depth: Plane,
-    /// 1 / (256 * 2 * sigma squared) of the depth window.
-    narrowness: Vec<f32>,
+    map: &'a DepthMap,
     levels: Vec<Level>,
-    range: Vec<Range>,
-    best: Vec<(f32, f32)>,
+    range: Range,
+    best: Vec<f32>,
+    best_frame: Vec<u16>,
     coverage: Plane,
+    next: Next,
     first: Option<Frame>,
     added: usize,
 }
 
 /// One level of the plate's pyramid while it is added up.
 #[derive(Debug)]
-pub(super) struct Level {
+struct Level {
     rect: Rect,
-    pub(super) sums: [Vec<f32>; 3],
-    pub(super) weight: Vec<f32>,
+    sums: [Vec<f32>; 3],
+    weight: Vec<f32>,
 }
 
-/// Least and most of red, green and blue over the frames.
-#[derive(Debug, Clone, Copy)]
-struct Range {
-    low: [f32; 3],
-    high: [f32; 3],
+/// The frame at hand at the first smaller level.
+#[derive(Debug, Default)]
+struct Next {
+    pixels: Vec<Plane>,
+    roots: Vec<Plane>,
+    window: Option<Plane>,
 }
 
 #[derive(Debug)]
 struct Frame {
     k: usize,
-    guide: Planes,
     pixels: Planes,
     valid: Plane,
 }
 
-impl BlendPass {
+impl<'a> BlendPass<'a> {
     /// A pass over the pixels of `rect`, which is that of `map`.
     #[must_use]
-    pub fn new(rect: Rect, map: &DepthMap, noise: &NoiseModel, settings: FuseSettings) -> Self {
-        let settings = settings.in_range();
-        let area = rect.area();
-        let narrowness = map.confidence.data.iter().map(|sure| {
-            let sigma = settings.depth_width + settings.doubt_width * (1.0 - sure);
-            1.0 / (512.0 * sigma * sigma)
-        });
+    pub fn new(rect: Rect, map: &'a DepthMap, noise: &NoiseModel, settings: FuseSettings) -> Self {
         Self {
             rect,
-            settings,
+            settings: settings.in_range(),
             noise: *noise,
-            depth: map.depth.clone(),
-            narrowness: narrowness.collect(),
+            map,
             levels: Vec::new(),
-            range: Vec::new(),
+            range: Range::default(),
             best: Vec::new(),
-            coverage: Plane {
-                rect,
-                data: vec![0.0; area],
-            },
+            best_frame: Vec::new(),
+            coverage: Plane::zero(rect),
+            next: Next::default(),
             first: None,
             added: 0,
         }
@@ -101,146 +95,187 @@ impl BlendPass {
     /// pixels are the differences lit - unlit and the guide is the unlit frame, so that the light falls on the plate it belongs to.
     /// `valid` says how much of each pixel lies on the frame. All cover the rectangle of the pass.
     pub fn add(&mut self, k: usize, guide: &Planes, pixels: &Planes, valid: &Plane) {
-        self.added += 1;
-        if self.added == 1 {
-            // A stack of one frame must come out bit for bit, so the first frame waits for a second.
-            self.first = Some(Frame {
-                k,
-                guide: guide.clone(),
-                pixels: pixels.clone(),
-                valid: valid.clone(),
-            });
-            return;
-        }
-        if let Some(first) = self.first.take() {
-            self.start();
-            self.blend(first.k, &first.guide, &first.pixels, &first.valid);
-        }
-        self.blend(k, guide, pixels, valid);
-    }
-
-    fn start(&mut self) {
-        let area = self.rect.area();
-        self.range = vec![
-            Range {
-                low: [f32::INFINITY; 3],
-                high: [f32::NEG_INFINITY; 3],
-            };
-            area
-        ];
-        self.best = vec![(0.0, 0.0); area];
-    }
-
-    fn blend(&mut self, k: usize, guide: &Planes, pixels: &Planes, valid: &Plane) {
-        let complete = is_complete(valid);
-        let levels = self.settings.levels;
-        let whole = |plane: &Plane| {
-            if complete {
-                plane.clone()
-            } else {
-                continued(plane, valid)
-            }
+        // A stack of one frame must come out bit for bit, so the first frame is kept until a second comes.
+        self.first = (self.added == 0).then(|| Frame {
+            k,
+            pixels: pixels.clone(),
+            valid: valid.clone(),
+        });
+        let whole = Whole {
+            guide,
+            pixels,
+            valid,
         };
-        let offset = self.noise.offset;
-        let mut roots = guide
-            .rgb
-            .each_ref()
-            .map(|plane| rooted(&whole(plane), offset));
-        let mut pixels = pixels.rgb.each_ref().map(whole);
-        self.widen_range(&pixels, valid);
-        let presence = (!complete).then(|| feathered(valid));
-        let mut window = self.window(k, presence.as_ref());
-        for level in 0..=levels {
-            if self.levels.len() == level {
-                self.levels.push(Level::new(window.rect));
+        let Ok(()) = self.add_pieces(k, &whole);
+    }
+
+    /// The same with frame `k` asked for piece by piece. A single frame added this way comes out within rounding.
+    ///
+    /// # Errors
+    /// When a piece cannot be had; the pass is of no use then.
+    pub fn add_pieces<E: Send>(
+        &mut self,
+        k: usize,
+        frame: &impl Pieces<Coloured, Error = E>,
+    ) -> Result<(), E> {
+        self.added += 1;
+        if self.rect.is_empty() {
+            return Ok(());
+        }
+        let taps = gaussian_taps(self.settings.detail);
+        let levels = self.settings.levels;
+        if self.levels.is_empty() {
+            self.start(levels);
+        }
+        self.finest(k, frame, &taps)?;
+        let mut pixels = std::mem::take(&mut self.next.pixels);
+        let mut roots = std::mem::take(&mut self.next.roots);
+        let mut window = self
+            .next
+            .window
+            .take()
+            .unwrap_or_else(|| Plane::zero(Rect::default()));
+        let how = Weighing {
+            taps: &taps,
+            noise: &self.noise,
+        };
+        let last = self.levels.len() - 1;
+        for (level, sums) in self.levels.iter_mut().enumerate().skip(1) {
+            if level == last {
+                sums.add_rest(&pixels, &window);
+                break;
             }
-            if level == levels || pixels[0].rect.area() < 2 {
-                self.levels[level].add_rest(&pixels, &window);
-                if level == 0 {
-                    self.note_best(k, &window);
-                }
-                return;
-            }
+            let smaller: Vec<Plane> = pixels.iter().map(reduce).collect();
+            let smaller_roots: Vec<Plane> = roots.iter().map(reduce).collect();
             let band = Band {
-                smaller: pixels.each_ref().map(reduce),
-                smaller_roots: roots.each_ref().map(reduce),
-                pixels,
-                roots,
+                pixels: three(&pixels),
+                smaller: three(&smaller),
+                roots: three(&roots),
+                smaller_roots: three(&smaller_roots),
                 window: &window,
                 level,
-                frame: count_f32(k),
             };
-            let best = (level == 0).then_some(&mut self.best[..]);
-            band.add_to(
-                &mut self.levels[level],
-                best,
-                self.settings.detail,
-                &self.noise,
-            );
-            (pixels, roots) = (band.smaller, band.smaller_roots);
-            window = reduce(&window);
-        }
-    }
-
-    /// The depth window of frame `k` times how much of each pixel lies on the frame: 1 at the depth found, falling like a Gaussian
-    /// (as the 256th power of a parabola, which needs no exponential).
-    fn window(&self, k: usize, presence: Option<&Plane>) -> Plane {
-        let at = count_f32(k);
-        let mut out = Plane::zero(self.rect);
-        let width = self.rect.width().max(1);
-        out.data
-            .par_chunks_mut(width)
-            .zip(self.depth.data.par_chunks(width))
-            .zip(self.narrowness.par_chunks(width))
-            .for_each(|((out, depth), narrowness)| {
-                for ((value, depth), narrowness) in out.iter_mut().zip(depth).zip(narrowness) {
-                    let off = depth - at;
-                    let mut bell = (1.0 - off * off * narrowness).max(0.0);
-                    for _ in 0..8 {
-                        bell *= bell;
-                    }
-                    *value = bell + WINDOW_FLOOR;
-                }
-            });
-        if let Some(presence) = presence {
-            let pairs = out.data.iter_mut().zip(&presence.data);
-            pairs.for_each(|(value, present)| *value *= present);
-        }
-        out
-    }
-
-    fn widen_range(&mut self, pixels: &[Plane; 3], valid: &Plane) {
-        let width = self.rect.width().max(1);
-        let [red, green, blue] = pixels;
-        let colours = red
-            .data
-            .par_chunks(width)
-            .zip(green.data.par_chunks(width))
-            .zip(blue.data.par_chunks(width));
-        self.range
-            .par_chunks_mut(width)
-            .zip(colours)
-            .zip(valid.data.par_chunks(width))
-            .for_each(|((range, ((red, green), blue)), valid)| {
-                let colours = red.iter().zip(green).zip(blue);
-                for ((range, ((r, g), b)), present) in range.iter_mut().zip(colours).zip(valid) {
-                    if *present > 0.5 {
-                        range.include([*r, *g, *b]);
-                    }
-                }
-            });
-        for (covered, present) in self.coverage.data.iter_mut().zip(&valid.data) {
-            *covered = covered.max(*present);
-        }
-    }
-
-    fn note_best(&mut self, k: usize, window: &Plane) {
-        let frame = count_f32(k);
-        for (best, weight) in self.best.iter_mut().zip(&window.data) {
-            if *weight > best.0 {
-                *best = (*weight, frame);
+            sums.add(&band, how);
+            let next = reduce(&window);
+            if level == 1 {
+                self.next.pixels = std::mem::replace(&mut pixels, smaller);
+                self.next.roots = std::mem::replace(&mut roots, smaller_roots);
+                self.next.window = Some(std::mem::replace(&mut window, next));
+            } else {
+                (pixels, roots, window) = (smaller, smaller_roots, next);
             }
         }
+        Ok(())
+    }
+
+    /// Makes room: the bands and the rest, fewer for small pictures.
+    fn start(&mut self, bands: usize) {
+        let area = self.rect.area();
+        let mut rect = local(self.rect);
+        loop {
+            self.levels.push(Level::new(rect));
+            if self.levels.len() > bands || rect.area() < 2 {
+                break;
+            }
+            rect = smaller(rect);
+        }
+        self.range = Range::new(area);
+        self.best = vec![0.0; area];
+        self.best_frame = vec![0; area];
+    }
+
+    /// Adds the finest band of a frame, piece by piece, and leaves its first smaller level in `next`.
+    fn finest<E: Send>(
+        &mut self,
+        k: usize,
+        frame: &impl Pieces<Coloured, Error = E>,
+        taps: &[f32],
+    ) -> Result<(), E> {
+        let picture = local(self.rect);
+        let (width, height) = (picture.width(), picture.height());
+        let small = smaller(picture);
+        if self.next.pixels.len() < 3 || self.next.window.is_none() {
+            self.next.pixels = vec![Plane::zero(small); 3];
+            self.next.roots = vec![Plane::zero(small); 3];
+            self.next.window = Some(Plane::zero(small));
+        }
+        let only_level = self.levels.len() == 1;
+        let work = Finest {
+            picture,
+            origin: self.rect,
+            window: Window::new(self.map, &self.settings, k),
+            how: Weighing {
+                taps,
+                noise: &self.noise,
+            },
+            only_level,
+        };
+        let (level, next) = (&mut self.levels[0], &mut self.next);
+        let here = width * ROWS;
+        let below = small.width() * ROWS / 2;
+        let [red, green, blue] = level.sums.each_mut().map(|sums| sums.chunks_mut(here));
+        let mut weight = level.weight.chunks_mut(here);
+        let mut best = self.best.chunks_mut(here);
+        let mut best_frame = self.best_frame.chunks_mut(here);
+        let mut coverage = self.coverage.data.chunks_mut(here);
+        let mut windows = next
+            .window
+            .iter_mut()
+            .flat_map(|plane| plane.data.chunks_mut(below));
+        let mut pixels: Vec<_> = next
+            .pixels
+            .iter_mut()
+            .map(|p| p.data.chunks_mut(below))
+            .collect();
+        let mut roots: Vec<_> = next
+            .roots
+            .iter_mut()
+            .map(|p| p.data.chunks_mut(below))
+            .collect();
+        let mut bands = Vec::new();
+        for (range, ((red, green), blue)) in self
+            .range
+            .parts(here)
+            .into_iter()
+            .zip(red.zip(green).zip(blue))
+        {
+            bands.push(BandRows {
+                range,
+                rows: Rows {
+                    sums: [red, green, blue],
+                    weight: weight.next().unwrap_or_default(),
+                    best: Some((
+                        best.next().unwrap_or_default(),
+                        best_frame.next().unwrap_or_default(),
+                        u16::try_from(k).unwrap_or(u16::MAX),
+                    )),
+                    first: 0,
+                    stride: width,
+                },
+                coverage: coverage.next().unwrap_or_default(),
+                below: Below {
+                    pixels: pixels
+                        .iter_mut()
+                        .map(|rows| rows.next().unwrap_or_default())
+                        .collect(),
+                    roots: roots
+                        .iter_mut()
+                        .map(|rows| rows.next().unwrap_or_default())
+                        .collect(),
+                    window: windows.next().unwrap_or_default(),
+                    stride: small.width(),
+                },
+            });
+        }
+        bands
+            .into_par_iter()
+            .enumerate()
+            .try_for_each(|(band, mut rows)| {
+                for inner in pieces_of(band * ROWS, width, height) {
+                    work.add(inner, frame, &mut rows)?;
+                }
+                Ok(())
+            })
     }
 
     /// The plate: the weighted bands added up, held within the range that the frames span in the 3 x 3 pixels around each pixel. A
@@ -255,38 +290,231 @@ impl BlendPass {
                 frame_map,
             };
         }
-        let mut planes = Planes::zero(self.rect);
+        let mut planes = Planes::zero(Rect::default());
+        let mut range = self.range;
+        let mut levels = self.levels;
         for (channel, plane) in planes.rgb.iter_mut().enumerate() {
-            let levels = self.levels.iter().map(|level| level.mean(channel));
-            let pyramid = Pyramid {
-                levels: levels.collect(),
-            };
-            if self.added > 0 {
-                let data = collapse(pyramid).data;
-                *plane = hold(data, &self.range, channel, self.rect);
+            if levels.is_empty() {
+                *plane = Plane::zero(self.rect);
+                continue;
+            }
+            let means = levels.iter_mut().map(|level| level.mean(channel));
+            *plane = collapse(Pyramid {
+                levels: means.collect(),
+            });
+            range.hold(plane, channel);
+            plane.rect = self.rect;
+            let covered = plane.data.iter_mut().zip(&self.coverage.data);
+            for (value, covered) in covered {
+                *value = if *covered <= 0.0 { 0.0 } else { *value };
             }
         }
-        for (index, covered) in self.coverage.data.iter().enumerate() {
-            if *covered <= 0.0 {
-                planes.set_pixel(index, [0.0; 3]);
-            }
-        }
+        let frame_map = Plane {
+            rect: self.rect,
+            data: if self.best_frame.is_empty() {
+                vec![0.0; self.rect.area()]
+            } else {
+                self.best_frame
+                    .iter()
+                    .map(|frame| f32::from(*frame))
+                    .collect()
+            },
+        };
         Fused {
             planes,
             coverage: self.coverage,
-            frame_map: Plane {
-                rect: self.rect,
-                data: self.best.iter().map(|best| best.1).collect(),
-            },
+            frame_map,
         }
     }
 }
 
-impl Range {
-    fn include(&mut self, colour: [f32; 3]) {
-        for ((low, high), value) in self.low.iter_mut().zip(&mut self.high).zip(colour) {
-            *low = low.min(value);
-            *high = high.max(value);
+/// A rectangle of the same size at (0, 0).
+fn local(rect: Rect) -> Rect {
+    Rect::new(0, 0, coordinate(rect.width()), coordinate(rect.height()))
+}
+
+fn three(planes: &[Plane]) -> [&Plane; 3] {
+    [&planes[0], &planes[1], &planes[2]]
+}
+
+/// How pieces are added at the finest level.
+struct Finest<'a> {
+    picture: Rect,
+    origin: Rect,
+    window: Window<'a>,
+    how: Weighing<'a>,
+    /// Whether the picture is too small for bands.
+    only_level: bool,
+}
+
+/// The rows of a band that pieces are added to.
+struct BandRows<'a> {
+    range: RangeRows<'a>,
+    rows: Rows<'a>,
+    coverage: &'a mut [f32],
+    below: Below<'a>,
+}
+
+/// The same rows at the first smaller level.
+struct Below<'a> {
+    pixels: Vec<&'a mut [f32]>,
+    roots: Vec<&'a mut [f32]>,
+    window: &'a mut [f32],
+    stride: usize,
+}
+
+impl Finest<'_> {
+    fn add<E>(
+        &self,
+        inner: Rect,
+        frame: &impl Pieces<Coloured, Error = E>,
+        band: &mut BandRows<'_>,
+    ) -> Result<(), E> {
+        let margin = even_margin(self.how.taps.len() + SPOILT);
+        let outer = inner.grow(margin).intersect(self.picture);
+        let asked = outer.shift(self.origin.x0, self.origin.y0);
+        let mut piece = frame.piece(asked)?;
+        let presence = self.presence(inner, frame);
+        let mut present = frame.presence(asked);
+        if let Some(present) = &mut present {
+            let whole = |plane: &mut Plane| *plane = continued(plane, present);
+            piece.pixels.rgb.iter_mut().for_each(whole);
+            piece
+                .guide
+                .iter_mut()
+                .flat_map(|guide| &mut guide.rgb)
+                .for_each(whole);
+            present.rect = outer;
+        }
+        let offset = self.how.noise.offset;
+        let mut roots = piece.guide.unwrap_or_else(|| piece.pixels.clone());
+        for plane in &mut roots.rgb {
+            plane.rect = outer;
+            wide(|| {
+                plane
+                    .data
+                    .iter_mut()
+                    .for_each(|light| *light = root(*light, offset))
+            });
+        }
+        piece
+            .pixels
+            .rgb
+            .iter_mut()
+            .for_each(|plane| plane.rect = outer);
+        let (left, top) = (clamp_index(inner.x0), clamp_index(inner.y0) % ROWS);
+        let first = top * band.rows.stride + left;
+        let stride = band.rows.stride;
+        wide(|| {
+            band.range
+                .widen((first, stride), &piece.pixels, present.as_ref(), inner)
+        });
+        cover(band.coverage, (first, stride), present.as_ref(), inner);
+        let window = self
+            .window
+            .of(inner.grow(4).intersect(self.picture), presence.as_ref());
+        let smaller = piece.pixels.rgb.each_ref().map(reduce);
+        let smaller_roots = roots.rgb.each_ref().map(reduce);
+        band.rows.first = first;
+        if self.only_level {
+            let pixels = piece.pixels.rgb.each_ref();
+            band.rows.add_rest(inner, pixels, &window);
+            return Ok(());
+        }
+        let one = Band {
+            pixels: piece.pixels.rgb.each_ref(),
+            smaller: smaller.each_ref(),
+            roots: roots.rgb.each_ref(),
+            smaller_roots: smaller_roots.each_ref(),
+            window: &window,
+            level: 0,
+        };
+        wide(|| one.add(inner, &mut band.rows, self.how));
+        let below = &mut band.below;
+        for (out, plane) in below.pixels.iter_mut().zip(&smaller) {
+            put_below(out, below.stride, plane, (inner, outer));
+        }
+        for (out, plane) in below.roots.iter_mut().zip(&smaller_roots) {
+            put_below(out, below.stride, plane, (inner, outer));
+        }
+        put_below(
+            below.window,
+            below.stride,
+            &reduce(&window),
+            (inner, window.rect),
+        );
+        Ok(())
+    }
+
+    /// How much the frame counts around `inner` by lying there; `None` where it counts fully.
+    fn presence<E>(&self, inner: Rect, frame: &impl Pieces<Coloured, Error = E>) -> Option<Plane> {
+        let wanted = inner.grow(4).intersect(self.picture);
+        let around = wanted
+            .grow(super::window::FEATHER_REACH)
+            .intersect(self.picture);
+        let mut present = frame.presence(around.shift(self.origin.x0, self.origin.y0))?;
+        present.rect = around;
+        Some(feathered(&present).crop(wanted))
+    }
+}
+
+/// Raises the coverage of the pixels of `inner`.
+fn cover(
+    coverage: &mut [f32],
+    (first, stride): (usize, usize),
+    present: Option<&Plane>,
+    inner: Rect,
+) {
+    for (row, y) in (inner.y0..inner.y1).enumerate() {
+        let place = first + row * stride;
+        let out = &mut coverage[place..place + inner.width()];
+        match present {
+            None => out.fill(1.0),
+            Some(plane) => {
+                let from = clamp_index(inner.x0 - plane.rect.x0);
+                let pairs = out.iter_mut().zip(&plane.row(y)[from..]);
+                pairs.for_each(|(covered, present)| *covered = covered.max(*present));
+            }
+        }
+    }
+}
+
+/// Puts the part of a reduced piece that belongs to `inner` into the rows of its band. The piece was reduced from `outer`.
+fn put_below(out: &mut [f32], stride: usize, piece: &Plane, (inner, outer): (Rect, Rect)) {
+    let half = |length: i32| clamp_index(length).div_ceil(2);
+    let (left, top) = (half(inner.x0 - outer.x0), half(inner.y0 - outer.y0));
+    let (width, height) = (inner.width().div_ceil(2), inner.height().div_ceil(2));
+    let first = (clamp_index(inner.y0) % ROWS) / 2 * stride + clamp_index(inner.x0) / 2;
+    for row in 0..height {
+        let from = &piece.data[(top + row) * piece.rect.width() + left..][..width];
+        out[first + row * stride..][..width].copy_from_slice(from);
+    }
+}
+
+impl Rows<'_> {
+    /// Adds pixels that count by their window alone.
+    fn add_rest(&mut self, inner: Rect, pixels: [&Plane; 3], window: &Plane) {
+        for (row, y) in (inner.y0..inner.y1).enumerate() {
+            let place = self.first + row * self.stride;
+            let here = place..place + inner.width();
+            let from = clamp_index(inner.x0 - window.rect.x0);
+            let windows = &window.row(y)[from..][..inner.width()];
+            for (sums, plane) in self.sums.iter_mut().zip(pixels) {
+                let values = &plane.row(y)[clamp_index(inner.x0 - plane.rect.x0)..];
+                let places = sums[here.clone()].iter_mut().zip(values);
+                places
+                    .zip(windows)
+                    .for_each(|((sum, value), window)| *sum += window * window * value);
+            }
+            let weights = self.weight[here.clone()].iter_mut().zip(windows);
+            weights.for_each(|(sum, window)| *sum += window * window);
+            if let Some((most, frames, frame)) = &mut self.best {
+                note_best(
+                    &mut most[here.clone()],
+                    &mut frames[here],
+                    (windows, *frame),
+                );
+            }
         }
     }
 }
@@ -301,75 +529,62 @@ impl Level {
         }
     }
 
+    /// The level's rows in bands.
+    fn rows(&mut self, width: usize) -> Vec<Rows<'_>> {
+        let count = width.max(1) * LEVEL_ROWS;
+        let [red, green, blue] = self.sums.each_mut().map(|sums| sums.chunks_mut(count));
+        let sums = red.zip(green).zip(blue);
+        sums.zip(self.weight.chunks_mut(count))
+            .map(|(((red, green), blue), weight)| Rows {
+                sums: [red, green, blue],
+                weight,
+                best: None,
+                first: 0,
+                stride: width,
+            })
+            .collect()
+    }
+
+    /// Adds a band of a frame.
+    fn add(&mut self, band: &Band<'_>, how: Weighing<'_>) {
+        let rect = self.rect;
+        let bands = self.rows(rect.width());
+        bands
+            .into_par_iter()
+            .enumerate()
+            .for_each(|(index, mut rows)| {
+                wide(|| band.add(rows_of(rect, index), &mut rows, how));
+            });
+    }
+
     /// Adds the low-pass rest of a frame, which counts by its window alone.
-    fn add_rest(&mut self, pixels: &[Plane; 3], window: &Plane) {
-        for (at, window) in window.data.iter().enumerate() {
-            let weight = window * window;
-            for (sums, plane) in self.sums.iter_mut().zip(pixels) {
-                sums[at] += weight * plane.data[at];
-            }
-            self.weight[at] += weight;
+    fn add_rest(&mut self, pixels: &[Plane], window: &Plane) {
+        let rect = self.rect;
+        for (index, mut rows) in self.rows(rect.width()).into_iter().enumerate() {
+            rows.add_rest(rows_of(rect, index), three(pixels), window);
         }
     }
 
-    fn mean(&self, channel: usize) -> Plane {
-        let pairs = self.sums[channel].iter().zip(&self.weight);
+    /// The weighted mean of a channel, whose sums are given up.
+    fn mean(&mut self, channel: usize) -> Plane {
+        let mut data = std::mem::take(&mut self.sums[channel]);
+        data.par_chunks_mut(1 << 14)
+            .zip(self.weight.par_chunks(1 << 14))
+            .for_each(|(sums, weights)| {
+                wide(|| {
+                    let pairs = sums.iter_mut().zip(weights);
+                    pairs.for_each(|(sum, weight)| *sum /= weight.max(1e-35));
+                });
+            });
         Plane {
             rect: self.rect,
-            data: pairs.map(|(sum, w)| sum / w.max(1e-35)).collect(),
+            data,
         }
     }
 }
 
-/// `data` held within the range of the 3 x 3 pixels around.
-fn hold(mut data: Vec<f32>, range: &[Range], channel: usize, rect: Rect) -> Plane {
-    let (width, height) = (rect.width(), rect.height());
-    data.par_chunks_mut(width.max(1))
-        .enumerate()
-        .for_each(|(y, row)| {
-            let rows = [y.saturating_sub(1), y, (y + 1).min(height - 1)];
-            let column = |x: usize| {
-                let mut span = (f32::INFINITY, f32::NEG_INFINITY);
-                for y in rows {
-                    let range = &range[y * width + x];
-                    span.0 = span.0.min(range.low[channel]);
-                    span.1 = span.1.max(range.high[channel]);
-                }
-                span
-            };
-            let columns: Vec<(f32, f32)> = (0..width).map(column).collect();
-            for (x, value) in row.iter_mut().enumerate() {
-                let (left, right) = (
-                    columns[x.saturating_sub(1)],
-                    columns[(x + 1).min(width - 1)],
-                );
-                let low = columns[x].0.min(left.0).min(right.0);
-                let high = columns[x].1.max(left.1).max(right.1);
-                if low <= high {
-                    *value = value.clamp(low, high);
-                }
-            }
-        });
-    Plane { rect, data }
-}
-
-/// How much a frame counts: falling to nearly nothing towards its border, and nothing outside.
-fn feathered(valid: &Plane) -> Plane {
-    let (width, height) = (valid.rect.width(), valid.rect.height());
-    // The frame ends at the picture's border only if its data do: the border itself is mirrored and so draws no feather.
-    let local = Rect::new(0, 0, coordinate(width), coordinate(height));
-    let inside = Plane {
-        rect: local,
-        data: valid
-            .data
-            .iter()
-            .map(|present| if *present >= 1.0 { 1.0 } else { 0.0 })
-            .collect(),
-    };
-    let mut out = gaussian(&inside, FEATHER_PX);
-    out.rect = valid.rect;
-    for (value, present) in out.data.iter_mut().zip(&valid.data) {
-        *value = (2.0 * *value - 1.0).clamp(0.0, 1.0).max(LEAST_PRESENCE) * present;
-    }
-    out
+/// The rows of band `index` of a level.
+fn rows_of(rect: Rect, index: usize) -> Rect {
+    let top = coordinate(index * LEVEL_ROWS);
+    Rect::new(0, top, rect.x1, (top + coordinate(LEVEL_ROWS)).min(rect.y1))
 }

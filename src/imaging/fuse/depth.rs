@@ -1,21 +1,24 @@
 //! Pass 1: in which frame each pixel is sharpest.
 
-use super::fill::{continued, is_complete};
+use super::curve::{Curves, Part, Turn};
+use super::fill::continued;
 use super::guided::Guided;
-use super::noise::{NoiseModel, rooted};
-use crate::geometry::{Rect, Transform};
-use crate::imaging::basics::blur::gaussian;
-use crate::imaging::basics::resample::{Kernel, sample_plane};
+use super::noise::{NoiseModel, root};
+use super::pieces::{Pieces, ROWS, WholeLuma, even_margin, pieces_of};
+use crate::geometry::Rect;
+use crate::imaging::basics::blur::{filter_row, gaussian_taps, smooth, smooth_row};
+use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
-use crate::pixels::convert::{coordinate, count_f32, count_f64, index, narrow};
+use crate::pixels::convert::{clamp_index, coordinate, count_f32, count_f64, index, narrow};
 use rayon::prelude::*;
+
+/// Pixels that one thread works on at a time; no value depends on it.
+const RUN: usize = 1 << 14;
 
 /// The three windows in which sharpness is gathered: how often the score is halved before smoothing, and the sigma at that size.
 /// Together they act like 1.5, 4 and 10 pixels.
 const WINDOWS: [(u32, f32); 3] = [(0, 1.5), (1, 1.95), (2, 2.4)];
 
-/// A frame's sharpest score over the mean of its others: no confidence at the first, full confidence at the second.
-const CONFIDENCE: (f32, f32) = (1.25, 1.85);
 /// Below this confidence a pixel counts as sharp nowhere.
 const NEVER_SHARP: f32 = 0.1;
 
@@ -25,50 +28,21 @@ pub struct DepthPass {
     rect: Rect,
     frames: usize,
     noise: NoiseModel,
-    scales: Vec<Scale>,
+    curves: Vec<Curves>,
+    /// The rooted luma of the frame that is sharpest, from (0, 0).
     picked: Plane,
+    /// Scores of the frame at hand at half size.
+    half: Plane,
+    last: f32,
     added: usize,
 }
-
-/// What is known of the score curve of every pixel, in one window.
-#[derive(Debug)]
-struct Scale {
-    halvings: u32,
-    sigma: f32,
-    cells: Vec<Cell>,
-    rect: Rect,
-}
-
-/// The score curve of a pixel so far. `ABSENT` stands for no neighbour frame.
-#[derive(Debug, Clone, Copy)]
-struct Cell {
-    best: f32,
-    before: f32,
-    after: f32,
-    previous: f32,
-    sum: f32,
-    frame: u32,
-    /// 1 when the next frame's score belongs in `after`.
-    waits: u32,
-}
-
-const ABSENT: f32 = -1.0;
-const NEW: Cell = Cell {
-    best: ABSENT,
-    before: ABSENT,
-    after: ABSENT,
-    previous: ABSENT,
-    sum: 0.0,
-    frame: 0,
-    waits: 0,
-};
 
 /// Where each pixel is sharpest, and how sure that is.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DepthMap {
     /// Frame index, fractional, 0 to the number of frames - 1.
     pub depth: Plane,
-    /// 0 (no frame stands out) to 1.
+    /// 0 (no frame stands out) to 1; above 1 where the frame at `depth` alone is to be taken.
     pub confidence: Plane,
     /// For each frame, the share of all pixels that are confidently sharpest in it (nearest index).
     pub sharp_share: Vec<f32>,
@@ -107,21 +81,15 @@ impl DepthPass {
     pub fn new(rect: Rect, frames: usize, noise: &NoiseModel) -> Self {
         let (width, height) = (coordinate(rect.width()), coordinate(rect.height()));
         let local = Rect::new(0, 0, width, height);
-        let scale = |(halvings, sigma)| {
-            let rect = halved(local, halvings);
-            Scale {
-                halvings,
-                sigma,
-                cells: vec![NEW; rect.area()],
-                rect,
-            }
-        };
+        let curves = WINDOWS.map(|(halvings, _)| Curves::new(halvings, halved(local, halvings)));
         Self {
             rect,
             frames,
             noise: *noise,
-            scales: WINDOWS.into_iter().map(scale).collect(),
+            curves: curves.into(),
             picked: Plane::zero(local),
+            half: Plane::zero(halved(local, 1)),
+            last: -1.0,
             added: 0,
         }
     }
@@ -129,29 +97,66 @@ impl DepthPass {
     /// Looks at frame `k`. `luma` is linear light, `valid` how much of each pixel lies on the frame; both cover the rectangle of the
     /// pass. Frames that are left out are not added; the others come by rising `k`.
     pub fn add(&mut self, k: usize, luma: &Plane, valid: &Plane) {
-        let complete = is_complete(valid);
-        let filled = if complete {
-            rooted(luma, self.noise.offset)
-        } else {
-            rooted(&continued(luma, valid), self.noise.offset)
+        let Ok(()) = self.add_pieces(k, &WholeLuma { luma, valid });
+    }
+
+    /// The same with the luma of frame `k` asked for piece by piece.
+    ///
+    /// # Errors
+    /// When a piece cannot be had; the pass is of no use then.
+    pub fn add_pieces<E: Send>(
+        &mut self,
+        k: usize,
+        frame: &impl Pieces<Plane, Error = E>,
+    ) -> Result<(), E> {
+        let turn = Turn {
+            frame: count_f32(k),
+            last: self.last,
         };
-        let mut score = modified_laplacian(&filled);
-        score.rect = self.picked.rect;
-        if !complete {
-            for (value, present) in score.data.iter_mut().zip(&valid.data) {
-                *value *= if *present >= 1.0 { 1.0 } else { 0.0 };
-            }
+        self.fine(turn, frame)?;
+        let quarter = half(&self.half);
+        let planes = [&self.half, &quarter].into_iter().zip(&WINDOWS[1..]);
+        for (curves, (plane, (_, sigma))) in self.curves[1..].iter_mut().zip(planes) {
+            curves.take(turn, &smooth(plane, &gaussian_taps(*sigma)));
         }
-        let frame = u32::try_from(k).unwrap_or(u32::MAX);
-        for (at, scale) in self.scales.iter_mut().enumerate() {
-            if at > 0 {
-                score = half(&score);
-            }
-            let smooth = gaussian(&score, scale.sigma);
-            let pick = (at == 0).then_some((&mut self.picked, &filled));
-            scale.take(frame, &smooth, pick);
-        }
+        self.last = turn.frame;
         self.added += 1;
+        Ok(())
+    }
+
+    /// The finest window, and the scores at half size.
+    fn fine<E: Send>(
+        &mut self,
+        turn: Turn,
+        frame: &impl Pieces<Plane, Error = E>,
+    ) -> Result<(), E> {
+        let picture = self.picked.rect;
+        let (width, height) = (picture.width(), picture.height());
+        if picture.is_empty() {
+            return Ok(());
+        }
+        let look = Look {
+            picture,
+            origin: self.rect,
+            offset: self.noise.offset,
+            taps: gaussian_taps(WINDOWS[0].1),
+        };
+        let half_width = self.half.rect.width();
+        let parts = self.curves[0].parts(width * ROWS);
+        let picked = self.picked.data.chunks_mut(width * ROWS);
+        let halves = self.half.data.chunks_mut(half_width * ROWS / 2);
+        let bands: Vec<_> = parts.into_iter().zip(picked.zip(halves)).collect();
+        bands
+            .into_par_iter()
+            .enumerate()
+            .try_for_each(|(band, (mut part, (picked, halves)))| {
+                for inner in pieces_of(band * ROWS, width, height) {
+                    let seen = look.at(inner, frame)?;
+                    wide(|| seen.take(turn, width, &mut part, picked));
+                    seen.halve(half_width, halves);
+                }
+                Ok(())
+            })
     }
 
     /// Frames added so far.
@@ -167,21 +172,32 @@ impl DepthPass {
         let rect = self.picked.rect;
         let mut depth = Plane::zero(rect);
         let mut sure = Plane::zero(rect);
-        for scale in self.scales.iter().rev() {
-            let (found, confidence) = scale.curve(self.added, rect);
-            let pairs = found.data.iter().zip(&confidence.data);
-            for ((depth, sure), (found, confidence)) in
-                depth.data.iter_mut().zip(&mut sure.data).zip(pairs)
-            {
-                // The coarsest window has nothing below it to fall back on: `sure` is 0 and `depth` unset there.
-                let weight = if scale.halvings == WINDOWS[2].0 {
-                    1.0
-                } else {
-                    *confidence
-                };
-                *depth += weight * (found - *depth);
-                *sure = sure.max(*confidence);
-            }
+        for curves in self.curves.iter().rev() {
+            let (found, confidence) = curves.found(self.added, rect);
+            let pairs = found
+                .data
+                .par_chunks(RUN)
+                .zip(confidence.data.par_chunks(RUN));
+            depth
+                .data
+                .par_chunks_mut(RUN)
+                .zip(sure.data.par_chunks_mut(RUN))
+                .zip(pairs)
+                .for_each(|((depth, sure), (found, confidence))| {
+                    let places = depth.iter_mut().zip(sure);
+                    for ((depth, sure), (found, confidence)) in
+                        places.zip(found.iter().zip(confidence))
+                    {
+                        // The coarsest window has nothing below it to fall back on: `sure` is 0 and `depth` unset there.
+                        let weight = if curves.halvings == WINDOWS[2].0 {
+                            1.0
+                        } else {
+                            *confidence
+                        };
+                        *depth += weight * (found - *depth);
+                        *sure = sure.max(*confidence);
+                    }
+                });
         }
         self.smooth_unsure(&mut depth, &sure);
         let last = count_f32(self.frames.saturating_sub(1));
@@ -202,110 +218,124 @@ impl DepthPass {
         if self.added < 2 || depth.data.is_empty() {
             return;
         }
-        let guided = Guided::new(&self.picked, 4.9, 1e-3);
+        let guided = Guided::new(&self.picked, 1e-3);
         let weight = sure.map(|sure| sure * sure + 1e-3);
-        let mut weighted = weight.clone();
+        let bottom = guided.filter(&weight);
+        let mut weighted = weight;
         for (value, depth) in weighted.data.iter_mut().zip(&depth.data) {
             *value *= depth;
         }
-        let (top, bottom) = (guided.filter(&weighted), guided.filter(&weight));
-        for (index, value) in depth.data.iter_mut().enumerate() {
-            let smooth = top.data[index] / bottom.data[index].max(1e-4);
-            *value += (1.0 - sure.data[index]) * (smooth - *value);
-        }
-    }
-}
-
-impl Scale {
-    fn take(&mut self, frame: u32, score: &Plane, pick: Option<(&mut Plane, &Plane)>) {
-        let width = self.rect.width().max(1);
-        let rows = self
-            .cells
-            .par_chunks_mut(width)
-            .zip(score.data.par_chunks(width));
-        if let Some((picked, values)) = pick {
-            rows.zip(picked.data.par_chunks_mut(width))
-                .zip(values.data.par_chunks(width))
-                .for_each(|(((cells, scores), picked), values)| {
-                    for (((cell, score), picked), value) in
-                        cells.iter_mut().zip(scores).zip(picked).zip(values)
-                    {
-                        if cell.take(frame, *score) {
-                            *picked = *value;
-                        }
-                    }
-                });
-        } else {
-            rows.for_each(|(cells, scores)| {
-                for (cell, score) in cells.iter_mut().zip(scores) {
-                    cell.take(frame, *score);
-                }
-            });
-        }
-    }
-
-    /// Depth and confidence at the pixels of `rect`.
-    fn curve(&self, frames: usize, rect: Rect) -> (Plane, Plane) {
-        let others = count_f32(frames.saturating_sub(1).max(1));
-        let depth: Vec<f32> = self.cells.par_iter().map(Cell::peak).collect();
-        let sure: Vec<f32> = self
-            .cells
-            .par_iter()
-            .map(|cell| {
-                let rest = (cell.sum - cell.best) / others;
-                let ratio = cell.best / rest.max(1e-6);
-                ((ratio - CONFIDENCE.0) / (CONFIDENCE.1 - CONFIDENCE.0)).clamp(0.0, 1.0)
-            })
-            .collect();
-        let grown = |data| {
-            let plane = Plane {
-                rect: self.rect,
-                data,
-            };
-            if self.halvings == 0 {
-                return plane;
+        let top = guided.filter(&weighted);
+        drop(weighted);
+        let width = depth.rect.width();
+        guided.rows([&top, &bottom], depth, |y, [top, bottom], depth| {
+            let sure = &sure.data[y * width..(y + 1) * width];
+            for (((depth, sure), top), bottom) in depth.iter_mut().zip(sure).zip(top).zip(bottom) {
+                let smooth = top / bottom.max(1e-4);
+                *depth += (1.0 - sure) * (smooth - *depth);
             }
-            let shrink = 1.0 / f64::from(1_u32 << self.halvings);
-            let towards = Transform::scaling(shrink, shrink);
-            sample_plane(&plane, rect, &towards, Kernel::Linear).0
-        };
-        (grown(depth), grown(sure))
+        });
     }
 }
 
-impl Cell {
-    /// Takes in the score of the next frame; whether it is the best so far.
-    fn take(&mut self, frame: u32, score: f32) -> bool {
-        if self.waits == 1 {
-            self.after = score;
+/// How pieces are looked at.
+struct Look {
+    picture: Rect,
+    /// Where the picture's first pixel lies for the frames.
+    origin: Rect,
+    offset: f32,
+    taps: Vec<f32>,
+}
+
+/// A piece that was looked at: its rooted luma and its scores with a margin around `inner`.
+struct Seen<'a> {
+    look: &'a Look,
+    inner: Rect,
+    rooted: Plane,
+    score: Plane,
+}
+
+impl Look {
+    fn at<E>(&self, inner: Rect, frame: &impl Pieces<Plane, Error = E>) -> Result<Seen<'_>, E> {
+        let outer = inner
+            .grow(even_margin(self.taps.len() + 1))
+            .intersect(self.picture);
+        let asked = outer.shift(self.origin.x0, self.origin.y0);
+        let mut rooted = frame.piece(asked)?;
+        let presence = frame.presence(asked);
+        if let Some(presence) = &presence {
+            rooted = continued(&rooted, presence);
         }
-        let leads = score > self.best;
-        if leads {
-            self.best = score;
-            self.before = self.previous;
-            self.after = ABSENT;
-            self.frame = frame;
+        rooted.rect = outer;
+        let offset = self.offset;
+        wide(|| {
+            rooted
+                .data
+                .iter_mut()
+                .for_each(|light| *light = root(*light, offset))
+        });
+        let mut score = modified_laplacian(&rooted);
+        if let Some(presence) = &presence {
+            for (value, present) in score.data.iter_mut().zip(&presence.data) {
+                *value *= if *present >= 1.0 { 1.0 } else { 0.0 };
+            }
         }
-        self.waits = u32::from(leads);
-        self.previous = score;
-        self.sum += score;
-        leads
+        Ok(Seen {
+            look: self,
+            inner,
+            rooted,
+            score,
+        })
+    }
+}
+
+impl Seen<'_> {
+    /// Takes the smoothed scores into the curves of a band, and notes what was sharpest.
+    #[inline(always)]
+    fn take(&self, turn: Turn, width: usize, part: &mut Part<'_>, picked: &mut [f32]) {
+        let (inner, outer) = (self.inner, self.score.rect);
+        let (wide, high) = (outer.width(), outer.height());
+        let reach = self.look.taps.len() - 1;
+        let left = clamp_index(inner.x0 - outer.x0);
+        let first = clamp_index(inner.y0 - outer.y0);
+        let (from, to) = (
+            first.saturating_sub(reach),
+            (first + inner.height() + reach).min(high),
+        );
+        let mut across = vec![0.0_f32; wide * (to - from)];
+        for (row, out) in (from..to).zip(across.chunks_mut(wide)) {
+            filter_row(&self.score.data[row * wide..][..wide], &self.look.taps, out);
+        }
+        let mut line = vec![0.0_f32; wide];
+        for row in 0..inner.height() {
+            let row_of = |at: usize| &across[(at - from) * wide..][..wide];
+            smooth_row(&self.look.taps, first + row, high, row_of, &mut line);
+            let place = row * width + clamp_index(inner.x0);
+            part.take(place, turn, &line[left..left + inner.width()]);
+            let values = &self.rooted.data[(first + row) * wide + left..][..inner.width()];
+            part.pick(
+                place,
+                turn,
+                values,
+                &mut picked[place..place + inner.width()],
+            );
+        }
     }
 
-    /// The top of the Gaussian through the best score and its neighbours (Nayar and Nakagawa 1994), in frames.
-    fn peak(&self) -> f32 {
-        let frame = narrow(f64::from(self.frame));
-        if self.before < 0.0 || self.after < 0.0 {
-            return frame;
+    /// Puts the means of 2 x 2 scores into the rows of a band at half size.
+    fn halve(&self, half_width: usize, out: &mut [f32]) {
+        let small = half(&cut(&self.score, self.inner));
+        let left = clamp_index(self.inner.x0) / 2;
+        for (row, values) in small.data.chunks(small.rect.width()).enumerate() {
+            out[row * half_width + left..][..values.len()].copy_from_slice(values);
         }
-        let log = |score: f32| libm::logf(score + 1e-12);
-        let (a, b, c) = (log(self.before), log(self.best), log(self.after));
-        let bend = a - 2.0 * b + c;
-        if bend > -1e-9 {
-            return frame;
-        }
-        frame + (0.5 * (a - c) / bend).clamp(-0.5, 0.5)
     }
+}
+
+fn cut(plane: &Plane, inner: Rect) -> Plane {
+    let mut out = plane.crop(inner);
+    out.rect = Rect::new(0, 0, coordinate(inner.width()), coordinate(inner.height()));
+    out
 }
 
 /// |2p - left - right| + |2p - above - below| (Nayar and Nakagawa 1994), the border pixels repeated.
@@ -323,15 +353,33 @@ pub(super) fn modified_laplacian(plane: &Plane) -> Plane {
         .for_each(|(y, out)| {
             let (above, here) = (row(y.saturating_sub(1)), row(y));
             let below = row((y + 1).min(height - 1));
-            for (x, value) in out.iter_mut().enumerate() {
-                *value = (2.0 * here[x] - above[x] - below[x]).abs();
-            }
-            for (x, value) in out.iter_mut().enumerate() {
-                let (left, right) = (here[x.saturating_sub(1)], here[(x + 1).min(width - 1)]);
-                *value += (2.0 * here[x] - left - right).abs();
-            }
+            wide(|| laplacian_row([above, here, below], out));
         });
     out
+}
+
+/// One row, from the one above it, itself and the one below it.
+#[inline(always)]
+fn laplacian_row([above, here, below]: [&[f32]; 3], out: &mut [f32]) {
+    for (value, (here, (above, below))) in
+        out.iter_mut().zip(here.iter().zip(above.iter().zip(below)))
+    {
+        *value = (2.0 * here - above - below).abs();
+    }
+    let last = here.len() - 1;
+    let edge = |x: usize| {
+        let (left, right) = (here[x.saturating_sub(1)], here[(x + 1).min(last)]);
+        (2.0 * here[x] - left - right).abs()
+    };
+    out[0] += edge(0);
+    if last == 0 {
+        return;
+    }
+    out[last] += edge(last);
+    let inner = out[1..last].iter_mut();
+    for (value, taps) in inner.zip(here.windows(3)) {
+        *value += (2.0 * taps[1] - taps[0] - taps[2]).abs();
+    }
 }
 
 fn halved(rect: Rect, times: u32) -> Rect {

@@ -1,23 +1,41 @@
 //! Smoothing one plane along the edges of another.
 
+use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian;
+use crate::imaging::basics::pyramid::{Grown, expand, reduce, smaller};
+use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
+use rayon::prelude::*;
 
-/// A guided filter (He, Sun and Tang 2013) prepared for one guide picture, with Gaussian windows.
+/// Sigma in pixels of a quarter-size picture: with what reducing and expanding smooth, the window is about 5 px at full size.
+const SIGMA_PX: f32 = 1.1;
+/// Pixels that one thread works on at a time; no value depends on it.
+const RUN: usize = 1 << 14;
+/// Rows that one thread works on at a time; no value depends on it.
+const ROWS: usize = 32;
+
+/// A guided filter (He, Sun and Tang 2013) prepared for one guide picture, with Gaussian windows. The coefficients are worked out at
+/// quarter size (He and Sun 2015), from products at full size.
 #[derive(Debug)]
 pub(super) struct Guided<'a> {
     guide: &'a Plane,
     mean: Plane,
     variance: Plane,
-    sigma_px: f32,
     edge_floor: f32,
+}
+
+/// A plane as a locally linear function of the guide: slope and floor, at half size.
+#[derive(Debug)]
+pub(super) struct Linear {
+    slope: Plane,
+    floor: Plane,
 }
 
 impl<'a> Guided<'a> {
     /// `edge_floor`: variance of the guide below which it counts as flat.
-    pub(super) fn new(guide: &'a Plane, sigma_px: f32, edge_floor: f32) -> Self {
-        let mean = gaussian(guide, sigma_px);
-        let mut variance = gaussian(&guide.map(|v| v * v), sigma_px);
+    pub(super) fn new(guide: &'a Plane, edge_floor: f32) -> Self {
+        let mean = window(guide);
+        let mut variance = window(&product(guide, guide));
         for (square, mean) in variance.data.iter_mut().zip(&mean.data) {
             *square = (*square - mean * mean).max(0.0);
         }
@@ -25,32 +43,78 @@ impl<'a> Guided<'a> {
             guide,
             mean,
             variance,
-            sigma_px,
             edge_floor,
         }
     }
 
     /// `plane` as a locally linear function of the guide.
-    pub(super) fn filter(&self, plane: &Plane) -> Plane {
-        let mean = gaussian(plane, self.sigma_px);
-        let mut slope = plane.clone();
-        for (value, guide) in slope.data.iter_mut().zip(&self.guide.data) {
-            *value *= guide;
-        }
-        slope = gaussian(&slope, self.sigma_px);
-        let mut floor = mean;
+    pub(super) fn filter(&self, plane: &Plane) -> Linear {
+        let mut floor = window(plane);
+        let mut slope = window(&product(plane, self.guide));
         for (index, a) in slope.data.iter_mut().enumerate() {
             let guide = self.mean.data[index];
             *a = (*a - guide * floor.data[index]) / (self.variance.data[index] + self.edge_floor);
             floor.data[index] -= *a * guide;
         }
-        let (slope, mut out) = (
-            gaussian(&slope, self.sigma_px),
-            gaussian(&floor, self.sigma_px),
-        );
-        for ((value, a), guide) in out.data.iter_mut().zip(&slope.data).zip(&self.guide.data) {
-            *value += a * guide;
+        let half = smaller(self.guide.rect);
+        Linear {
+            slope: expand(&gaussian(&slope, SIGMA_PX), half),
+            floor: expand(&gaussian(&floor, SIGMA_PX), half),
         }
-        out
     }
+
+    /// Hands each row of two filtered planes at full size to `put`, with the row of `out` it belongs to.
+    pub(super) fn rows(
+        &self,
+        [one, other]: [&Linear; 2],
+        out: &mut Plane,
+        put: impl Fn(usize, [&[f32]; 2], &mut [f32]) + Sync,
+    ) {
+        let rect = self.guide.rect;
+        let width = rect.width();
+        out.data
+            .par_chunks_mut(width.max(1) * ROWS)
+            .enumerate()
+            .for_each(|(band, rows)| {
+                let mut room = [(); 2].map(|()| vec![0.0_f32; width]);
+                let mut line = Vec::new();
+                for (offset, row) in rows.chunks_mut(width).enumerate() {
+                    let y = band * ROWS + offset;
+                    let guide = &self.guide.data[y * width..(y + 1) * width];
+                    for (linear, values) in [one, other].into_iter().zip(&mut room) {
+                        wide(|| linear.row(rect, (y, guide), &mut line, values));
+                    }
+                    let [one, other] = &room;
+                    put(y, [one, other], row);
+                }
+            });
+    }
+}
+
+impl Linear {
+    /// Row `y` at full size.
+    #[inline(always)]
+    fn row(&self, rect: Rect, (y, guide): (usize, &[f32]), line: &mut Vec<f32>, out: &mut [f32]) {
+        out.copy_from_slice(guide);
+        let times = |guide, slope| guide * slope;
+        Grown::new(&self.slope, rect).row(y, line, out, &times);
+        let plus = |value, floor| value + floor;
+        Grown::new(&self.floor, rect).row(y, line, out, &plus);
+    }
+}
+
+/// Means in the filter's window, at quarter size.
+fn window(plane: &Plane) -> Plane {
+    gaussian(&reduce(&reduce(plane)), SIGMA_PX)
+}
+
+fn product(one: &Plane, other: &Plane) -> Plane {
+    let mut out = one.clone();
+    out.data
+        .par_chunks_mut(RUN)
+        .zip(other.data.par_chunks(RUN))
+        .for_each(|(out, other)| {
+            out.iter_mut().zip(other).for_each(|(a, b)| *a *= b);
+        });
+    out
 }

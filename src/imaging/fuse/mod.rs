@@ -10,14 +10,21 @@
 
 mod band;
 mod blend;
+mod curve; // scores of a pixel over the frames
 mod depth;
 mod fill;
 mod guided;
 mod noise;
+mod pieces;
+mod range; // what the stack spans
+mod unmix;
+mod window;
 
 pub use blend::{BlendPass, Fused};
 pub use depth::{DepthMap, DepthPass};
 pub use noise::{NoiseModel, plain_luma};
+pub use pieces::{Coloured, Pieces};
+pub use unmix::NearPart;
 
 /// What can be chosen about a fusion. [`Default`] suits a stack with small focus steps.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -67,7 +67,13 @@ impl NoiseModel {
 
 /// The root of the light plus `offset`.
 pub(super) fn rooted(plane: &Plane, offset: f32) -> Plane {
-    plane.map(|light| (light + offset).max(0.0).sqrt())
+    plane.map(|light| root(light, offset))
+}
+
+/// The same of one number.
+#[inline(always)]
+pub(super) fn root(light: f32, offset: f32) -> f32 {
+    (light + offset).max(0.0).sqrt()
 }
 
 /// The luma that sharpness and noise are judged on: a quarter red, half green, a quarter blue.

@@ -7,7 +7,6 @@ use crate::geometry::Rect;
 use crate::pixels::convert::coordinate;
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 
 /// Least height over the surroundings, in units of white.
 const LEAST_HEIGHT: f32 = 0.005;
@@ -31,28 +30,33 @@ pub struct HotPixels {
     /// Pixels of a frame.
     pixels: usize,
     noise: Vec<f32>,
-    heights: BTreeMap<(i32, i32), Vec<f32>>,
+    /// Places by row, and their heights in each frame so far.
+    places: Vec<(i32, i32)>,
+    heights: Vec<Vec<f32>>,
 }
 
 impl HotPixels {
     /// Takes in a frame. All frames have one size.
     pub fn add(&mut self, frame: &Planes) {
-        let found = peaks(frame);
         self.noise.push(noise(frame));
         if self.frames == 0 {
-            self.heights = found
-                .into_iter()
-                .map(|(place, height)| (place, vec![height]))
-                .collect();
+            let (places, heights) = peaks(frame).into_iter().unzip();
+            self.places = places;
+            self.heights.push(heights);
         } else {
             // What stands out in one frame only is no hot pixel: the places of the first frame can only become fewer.
-            let found: BTreeMap<(i32, i32), f32> = found.into_iter().collect();
-            self.heights.retain(|place, heights| {
-                found.get(place).is_some_and(|height| {
-                    heights.push(*height);
-                    true
-                })
-            });
+            let found: Vec<Option<f32>> = self
+                .places
+                .par_iter()
+                .map(|place| peak_at(frame, *place))
+                .collect();
+            let mut found_again = found.iter().map(Option::is_some);
+            self.places.retain(|_| found_again.next().unwrap_or(false));
+            for heights in &mut self.heights {
+                let mut found_again = found.iter().map(Option::is_some);
+                heights.retain(|_| found_again.next().unwrap_or(false));
+            }
+            self.heights.push(found.into_iter().flatten().collect());
         }
         self.frames += 1;
         self.pixels = frame.rect().area();
@@ -65,24 +69,20 @@ impl HotPixels {
             return Vec::new();
         }
         let least = LEAST_HEIGHT.max(OVER_NOISE * middle(self.noise));
-        let mut places: Vec<(i32, i32)> = self
-            .heights
-            .into_iter()
-            .filter_map(|(place, heights)| {
-                let lowest = heights.iter().copied().fold(f32::MAX, f32::min);
-                let typical = middle(heights);
-                (typical > least && lowest > STEADY * typical).then_some(place)
-            })
-            .collect();
-        if places.len() > self.pixels / FEWEST_PIXELS_EACH {
+        let unsigned = |at: i32| u32::try_from(at).unwrap_or(0);
+        let mut found = Vec::new();
+        for (at, (x, y)) in self.places.iter().enumerate() {
+            let heights: Vec<f32> = self.heights.iter().map(|frame| frame[at]).collect();
+            let lowest = heights.iter().copied().fold(f32::MAX, f32::min);
+            let typical = middle(heights);
+            if typical > least && lowest > STEADY * typical {
+                found.push([unsigned(*x), unsigned(*y)]);
+            }
+        }
+        if found.len() > self.pixels / FEWEST_PIXELS_EACH {
             return Vec::new();
         }
-        places.sort_by_key(|(x, y)| (*y, *x));
-        let unsigned = |at: i32| u32::try_from(at).unwrap_or(0);
-        places
-            .into_iter()
-            .map(|(x, y)| [unsigned(x), unsigned(y)])
-            .collect()
+        found
     }
 }
 
@@ -117,27 +117,54 @@ fn middle(mut values: Vec<f32>) -> f32 {
     *values.select_nth_unstable_by(at, f32::total_cmp).1
 }
 
-/// Pixels above all their neighbours in some channel, with their height over the surroundings.
+/// Pixels above all their neighbours in some channel, with their height over the surroundings, by row.
 fn peaks(frame: &Planes) -> Vec<((i32, i32), f32)> {
-    let rect = frame.rect();
-    let inner = rect.grow(-1);
+    let inner = frame.rect().grow(-1);
     if inner.is_empty() {
         return Vec::new();
     }
     (inner.y0..inner.y1)
         .into_par_iter()
         .flat_map_iter(|y| {
-            let mut row: BTreeMap<i32, f32> = BTreeMap::new();
-            for plane in &frame.rgb {
-                for x in peaks_of_row(plane, y) {
-                    let height = plane.at(x, y) - surroundings(plane, x, y);
-                    let most = row.entry(x).or_insert(height);
-                    *most = most.max(height);
-                }
-            }
-            row.into_iter().map(move |(x, height)| ((x, y), height))
+            let mut columns: Vec<i32> = frame
+                .rgb
+                .iter()
+                .flat_map(|plane| peaks_of_row(plane, y))
+                .collect();
+            columns.sort_unstable();
+            columns.dedup();
+            columns
+                .into_iter()
+                .filter_map(move |x| Some(((x, y), peak_at(frame, (x, y))?)))
         })
         .collect()
+}
+
+/// How high the pixel at a place stands over its surroundings, in the channel where that is most, if it stands above its neighbours in any.
+fn peak_at(frame: &Planes, (x, y): (i32, i32)) -> Option<f32> {
+    let around = [
+        (-1, -1),
+        (0, -1),
+        (1, -1),
+        (-1, 0),
+        (1, 0),
+        (-1, 1),
+        (0, 1),
+        (1, 1),
+    ];
+    let stands = |plane: &&Plane| {
+        let highest = around
+            .into_iter()
+            .map(|(dx, dy)| plane.at(x + dx, y + dy))
+            .fold(f32::MIN, f32::max);
+        plane.at(x, y) > highest + 0.5 * LEAST_HEIGHT
+    };
+    frame
+        .rgb
+        .iter()
+        .filter(stands)
+        .map(|plane| plane.at(x, y) - surroundings(plane, x, y))
+        .reduce(f32::max)
 }
 
 /// Columns of row `y` where a channel stands half the least height above its eight neighbours.

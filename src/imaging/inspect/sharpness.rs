@@ -1,6 +1,7 @@
 //! How much fine detail each block of a frame shows.
 
 use crate::imaging::basics::statistics::{median, percentile};
+use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::{count_f32, narrow};
 use rayon::prelude::*;
@@ -31,9 +32,9 @@ const TEXTURED: f32 = 3.0;
 #[must_use]
 pub fn block_energy(luma: &Plane) -> BlockEnergy {
     let (columns, rows) = (luma.rect.width() / SIDE, luma.rect.height() / SIDE);
-    let raw: Vec<f32> = (0..columns * rows)
+    let raw: Vec<f32> = (0..rows)
         .into_par_iter()
-        .map(|index| detail(luma, (index % columns) * SIDE, (index / columns) * SIDE))
+        .flat_map_iter(|row| details(luma, row * SIDE, columns))
         .collect();
     let noise = percentile(&raw, EMPTY).unwrap_or(0.0);
     BlockEnergy {
@@ -44,20 +45,52 @@ pub fn block_energy(luma: &Plane) -> BlockEnergy {
     }
 }
 
-fn detail(luma: &Plane, left: usize, top: usize) -> f32 {
+/// Mean squared detail of a row of blocks. The pixels of the picture's own border have no neighbours and are left out.
+fn details(luma: &Plane, top: usize, columns: usize) -> Vec<f32> {
     let (width, height) = (luma.rect.width(), luma.rect.height());
-    let root = |x: usize, y: usize| luma.data[y * width + x].max(0.0).sqrt();
-    let (mut sum, mut count) = (0.0_f64, 0_usize);
-    for y in top.max(1)..(top + SIDE).min(height - 1) {
-        for x in left.max(1)..(left + SIDE).min(width - 1) {
-            let middle = 2.0 * root(x, y);
-            let across = (middle - root(x - 1, y) - root(x + 1, y)).abs();
-            let down = (middle - root(x, y - 1) - root(x, y + 1)).abs();
-            sum += f64::from((across + down) * (across + down));
-            count += 1;
+    let (first, last) = (top.max(1), (top + SIDE).min(height - 1));
+    let mut roots = vec![0.0_f32; width * (last + 2 - first)];
+    let lights = &luma.data[(first - 1) * width..(last + 1) * width];
+    let mut sums = vec![0.0_f64; columns];
+    let mut squares = vec![0.0_f32; width];
+    wide(|| {
+        let pairs = roots.iter_mut().zip(lights);
+        pairs.for_each(|(root, light)| *root = light.max(0.0).sqrt());
+        for row in 1..=last - first {
+            let line = |row: usize| &roots[row * width..(row + 1) * width];
+            let (above, here, below) = (line(row - 1), line(row), line(row + 1));
+            let down = above[1..].iter().zip(&below[1..]);
+            for ((out, near), (above, below)) in
+                squares[1..].iter_mut().zip(here.windows(3)).zip(down)
+            {
+                let middle = 2.0 * near[1];
+                let size = (middle - near[0] - near[2]).abs() + (middle - above - below).abs();
+                *out = size * size;
+            }
+            // The last pixel of a row has no right neighbour.
+            squares[width - 1] = 0.0;
+            for (sum, block) in sums.iter_mut().zip(squares.chunks_exact(SIDE)) {
+                let mut lanes = [0.0_f32; 8];
+                for part in block.as_chunks::<8>().0 {
+                    for (lane, value) in lanes.iter_mut().zip(part) {
+                        *lane += value;
+                    }
+                }
+                *sum += f64::from(lanes.iter().sum::<f32>());
+            }
         }
-    }
-    narrow(sum / f64::from(count_f32(count.max(1))))
+    });
+    let counted = |column: usize| {
+        let (left, right) = (
+            (column * SIDE).max(1),
+            (column * SIDE + SIDE).min(width - 1),
+        );
+        count_f32(((right - left) * (last - first)).max(1))
+    };
+    let means = sums.iter().enumerate();
+    means
+        .map(|(column, sum)| narrow(sum / f64::from(counted(column))))
+        .collect()
 }
 
 /// Per frame, the share of the textured blocks that no other frame shows sharper (the first of equals counts).

@@ -1,8 +1,9 @@
 //! Mean light of large blocks of a frame, in the geometry of the reference.
 
-use crate::geometry::{Point, Size, Transform};
-use crate::pixels::Planes;
+use crate::geometry::{Point, Rect, Size, Transform};
+use crate::imaging::basics::wide::wide;
 use crate::pixels::convert::{clamp_index, coordinate, floor_f64, narrow};
+use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
 
 /// Mean linear light of a grid of square blocks, of one frame as seen from the reference.
@@ -63,6 +64,49 @@ impl BlockMeans {
             side_px,
             rgb,
         }
+    }
+}
+
+/// `frame` at a quarter of its size, as far as block means need it: means of 4 x 4 pixels, but the largest of them where it is saturated.
+/// The right and bottom border that do not fill such squares are left out.
+#[must_use]
+pub fn quarter_size(frame: &Planes, saturation: f32) -> Planes {
+    let whole = frame.rect();
+    let (width, height) = (whole.width() / 4, whole.height() / 4);
+    let rect = Rect::new(0, 0, coordinate(width), coordinate(height));
+    let small = |plane: &Plane| {
+        let mut out = Plane::zero(rect);
+        out.data
+            .par_chunks_mut(width.max(1))
+            .enumerate()
+            .for_each(|(y, out)| {
+                let rows = [0, 1, 2, 3]
+                    .map(|row| &plane.data[(4 * y + row) * whole.width()..][..whole.width()]);
+                wide(|| quarter_row(rows, saturation, out));
+            });
+        out
+    };
+    Planes {
+        rgb: frame.rgb.each_ref().map(small),
+    }
+}
+
+#[inline(always)]
+fn quarter_row(rows: [&[f32]; 4], saturation: f32, out: &mut [f32]) {
+    let [a, b, c, d] = rows.map(|row| row.as_chunks::<4>().0);
+    for ((out, (a, b)), (c, d)) in out.iter_mut().zip(a.iter().zip(b)).zip(c.iter().zip(d)) {
+        let (mut sum, mut most) = (0.0_f32, f32::MIN);
+        for values in [a, b, c, d] {
+            for value in values {
+                sum += value;
+                most = if *value > most { *value } else { most };
+            }
+        }
+        *out = if most >= saturation {
+            most
+        } else {
+            sum * (1.0 / 16.0)
+        };
     }
 }
 

@@ -6,6 +6,6 @@ mod blocks;
 mod gains;
 mod key_light;
 
-pub use blocks::BlockMeans;
+pub use blocks::{BlockMeans, quarter_size};
 pub use gains::{Matched, gains};
 pub use key_light::{Certainty, KeyLight, key_light};

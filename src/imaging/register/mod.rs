@@ -16,6 +16,7 @@ mod prepared;
 mod residual;
 mod similarity;
 mod solver;
+mod upright; // the solver's sums for similarities
 
 pub use links::{Link, link_error_px, solve_links};
 pub use perspective::perspective;

@@ -1,6 +1,8 @@
 //! The two motion models as the solver sees them: where a pixel goes, how that depends on the parameters, and how a step
 //! changes them. Positions are pixels of one pyramid level; they run from the reference to the moved frame.
 
+use super::level::Level;
+use super::upright::Resampled;
 use crate::geometry::{Point, Similarity, Transform};
 use crate::pixels::convert::narrow;
 
@@ -13,6 +15,10 @@ pub(super) trait Motion<const N: usize, const L: usize>: Copy + Send + Sync {
     fn columns(&self, x: f64, y: f64, dx: f32, dy: f32) -> [f32; L];
     /// The motion after a step of the parameters.
     fn stepped(&self, step: &[f64; N]) -> Self;
+    /// The moved picture as the reference sees it, where sums come faster that way.
+    fn resampled(&self, _reference: &Level, _moved: &Level) -> Option<Resampled> {
+        None
+    }
 }
 
 /// Size, turn and shift about a centre.
@@ -37,6 +43,26 @@ impl Turning {
             a: scale * libm::cos(values.angle_rad),
             b: scale * libm::sin(values.angle_rad),
         }
+    }
+
+    /// The motion as a transform, reference to moved frame.
+    pub(super) fn transform(&self) -> Transform {
+        Transform::similarity(self.values, self.centre)
+    }
+
+    /// What it turns about.
+    pub(super) fn centre(&self) -> Point {
+        self.centre
+    }
+
+    /// The unit of length of size and turn.
+    pub(super) fn reach(&self) -> f64 {
+        self.reach
+    }
+
+    /// Scale times cosine and sine of the turn.
+    pub(super) fn turn(&self) -> (f64, f64) {
+        (self.a, self.b)
     }
 
     /// Size, turn and shift.
@@ -70,6 +96,10 @@ impl Motion<4, 8> for Turning {
             0.0,
             0.0,
         ]
+    }
+
+    fn resampled(&self, reference: &Level, moved: &Level) -> Option<Resampled> {
+        Some(Resampled::new(reference, moved, self))
     }
 
     fn stepped(&self, step: &[f64; 4]) -> Self {

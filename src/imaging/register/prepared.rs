@@ -28,6 +28,11 @@ pub struct Prepared {
 /// Low-pass of [`Light::Same`] in pixels of each level. The finest level is half size, so this is about 4 px at full size:
 /// more than the change of blur radius between neighbouring focus distances.
 const LOW_PASS_PX: f32 = 2.0;
+/// Pictures of more pixels are compared at quarter size at the finest, where the same low-pass needs fewer pixels; a finer level holds
+/// nothing more behind it.
+const QUARTER_SIZE_PIXELS: u64 = 8_000_000;
+/// The low-pass at quarter size.
+const QUARTER_LOW_PASS_PX: f32 = 1.2;
 /// Pictures narrower than this start at full size.
 const SMALL_PX: u32 = 256;
 /// The coarsest level is about this many pixels on its shorter side.
@@ -52,6 +57,7 @@ impl Prepared {
         );
         let small = size.width.min(size.height) < SMALL_PX;
         let first = match light {
+            Light::Same if size.area() > QUARTER_SIZE_PIXELS => 2,
             Light::Same => u32::from(!small),
             Light::Other => u32::from(size.area() > OTHER_FULL_SIZE_PIXELS),
         };
@@ -70,7 +76,12 @@ impl Prepared {
                     break;
                 }
                 if level >= first {
-                    levels.push(filtered(picture, &mask, light, level));
+                    let low_pass = if level == first && level == 2 {
+                        QUARTER_LOW_PASS_PX
+                    } else {
+                        LOW_PASS_PX
+                    };
+                    levels.push(filtered(picture, &mask, (light, low_pass), level));
                 }
             }
         }
@@ -102,9 +113,9 @@ impl Prepared {
     }
 }
 
-fn filtered(picture: &Plane, mask: &Mask, light: Light, level: u32) -> Level {
+fn filtered(picture: &Plane, mask: &Mask, (light, low_pass): (Light, f32), level: u32) -> Level {
     let (plane, reach) = match light {
-        Light::Same => (gaussian(picture, LOW_PASS_PX), 4),
+        Light::Same => (gaussian(picture, low_pass), 4),
         Light::Other => (normalised(picture), 4),
     };
     Level {

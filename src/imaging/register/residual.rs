@@ -57,13 +57,20 @@ pub(super) fn tile_residual_px<M: Motion<N, L>, const N: usize, const L: usize>(
         }
     }
     let local = Local(*motion);
+    let resampled = motion.resampled(reference, moved);
+    let stride = if resampled.is_some() {
+        1
+    } else {
+        stride(reference)
+    };
     let found: Vec<Option<(f64, f64)>> = tiles
         .par_iter()
         .map(|tile| {
-            let read = f64::from(coordinate(
-                tile.area() / (stride(reference) * stride(reference)),
-            ));
-            let sums = sums::<_, 2, 8>(reference, moved, &local, *tile);
+            let read = f64::from(coordinate(tile.area() / (stride * stride)));
+            let sums = resampled.as_ref().map_or_else(
+                || sums::<_, 2, 8>(reference, moved, &local, *tile),
+                |picture| picture.of_shift(reference, *tile),
+            );
             let count = sums[4][4];
             if count < read * LEAST_SHARE {
                 return None;

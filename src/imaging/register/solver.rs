@@ -59,6 +59,15 @@ pub(super) fn whole_sums<M: Motion<N, L>, const N: usize, const L: usize>(
     moved: &Level,
     motion: &M,
 ) -> Sums<L> {
+    if let Some(resampled) = motion.resampled(reference, moved) {
+        let mut total = [[0.0_f64; L]; L];
+        for (row, from) in total.iter_mut().zip(resampled.whole(reference)) {
+            row.iter_mut()
+                .zip(from)
+                .for_each(|(sum, value)| *sum = value);
+        }
+        return total;
+    }
     let width = coordinate(reference.width);
     let bands: Vec<Rect> = (0..reference.height)
         .step_by(BAND)

@@ -132,7 +132,7 @@ pub fn single(matrix: &Matrix3) -> [[f32; 3]; 3] {
 
 /// `matrix` times the column `v` in single precision.
 #[must_use]
-#[inline]
+#[inline(always)]
 pub fn apply_single(matrix: &[[f32; 3]; 3], v: [f32; 3]) -> [f32; 3] {
     // Written out: closures over arrays are not always taken apart, and this runs for every pixel of every frame.
     let [a, b, c] = matrix;

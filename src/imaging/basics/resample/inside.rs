@@ -2,11 +2,11 @@
 //! go. Each value comes out bit for bit as [`super::blocks::sample_upright`] makes it.
 
 use super::blocks::{column_positions, span};
-use super::kernel::{MOST_TAPS, Taps, split};
+use super::kernel::{MOST_TAPS, PHASES, STEP_BITS, STEP_MASK, Taps, split, steps};
 use super::patch::BRIGHT;
 use crate::geometry::{Rect, Transform};
 use crate::pixels::Plane;
-use crate::pixels::convert::{clamp_index, coordinate};
+use crate::pixels::convert::{clamp_index, coordinate, count_f64, floor_index};
 
 /// Pixels that are weighed in one go.
 const LANES: usize = 8;
@@ -19,6 +19,7 @@ pub(super) struct Out<'a, 'b, const C: usize> {
 }
 
 /// Samples the pixels of `target` if the block allows it; whether it did.
+#[inline(always)]
 pub(super) fn fill<const C: usize>(
     source: &[&Plane; C],
     target: Rect,
@@ -33,6 +34,7 @@ pub(super) fn fill<const C: usize>(
     }
 }
 
+#[inline(always)]
 fn fill_counted<const C: usize, const T: usize>(
     source: &[&Plane; C],
     target: Rect,
@@ -70,12 +72,12 @@ fn fill_counted<const C: usize, const T: usize>(
         let at_y = f64::from(y) + 0.5;
         let v = |column: usize| {
             let at_x = f64::from(target.x0 + coordinate(column)) + 0.5;
-            split(c * at_x + d * at_y + ty - 0.5)
+            c * at_x + d * at_y + ty - 0.5
         };
         let mut from = 0;
         while from < width {
-            let (base, phase) = v(from);
-            let end = end_of_run(from, width, |column| v(column) == (base, phase));
+            let (base, phase) = split(v(from));
+            let end = end_of_run(from, width, c, v);
             let top = clamp_index(base + 1 - table.reach - need.y0).min(need.height() - T);
             let weights = table.row(phase);
             for (between, channel) in between.iter().zip(out.channels.iter_mut()) {
@@ -89,37 +91,60 @@ fn fill_counted<const C: usize, const T: usize>(
     true
 }
 
+#[inline(always)]
 fn is_bright<const C: usize>(source: &[&Plane; C], read: Rect) -> bool {
     let first = clamp_index(read.x0 - source[0].rect.x0);
     source.iter().any(|plane| {
         (read.y0..read.y1).any(|y| {
             let row = &plane.row(y)[first..][..read.width()];
-            row.iter().fold(0.0_f32, |most, value| most.max(*value)) >= BRIGHT
+            is_bright_row(row)
         })
     })
 }
 
-/// Where the run that begins at `from` ends: the first place for which `same` fails, which it then does for all after it.
-fn end_of_run(from: usize, end: usize, same: impl Fn(usize) -> bool) -> usize {
+#[inline(always)]
+fn is_bright_row(row: &[f32]) -> bool {
+    let (blocks, rest) = row.as_chunks::<LANES>();
+    let mut bright = [false; LANES];
+    for block in blocks {
+        for (bright, value) in bright.iter_mut().zip(block) {
+            *bright |= *value >= BRIGHT;
+        }
+    }
+    bright.contains(&true) || rest.iter().any(|value| *value >= BRIGHT)
+}
+
+/// Where the run that begins at `from` ends: the first place of another sub-pixel step. Positions (`at`) move by `slope` pixels from
+/// place to place.
+#[inline(always)]
+fn end_of_run(from: usize, end: usize, slope: f64, at: impl Fn(usize) -> f64) -> usize {
+    let start = at(from);
+    let step = steps(start);
+    let same = |place: usize| steps(at(place)) == step;
     if same(end - 1) {
         return end;
     }
-    let (mut good, mut bad) = (from, end - 1);
-    while bad - good > 1 {
-        let middle = good.midpoint(bad);
-        if same(middle) {
-            good = middle;
-        } else {
-            bad = middle;
-        }
+    // How far it is to the next step, which rounding may put one place earlier or later.
+    let phases = count_f64(PHASES);
+    let off = start * phases - f64::from(step);
+    let room = if slope > 0.0 { 0.5 - off } else { 0.5 + off };
+    let places = floor_index(room / (phases * slope.abs()).max(1e-12));
+    let mut found = (from + places).clamp(from + 1, end - 1);
+    while found > from + 1 && !same(found - 1) {
+        found -= 1;
     }
-    bad
+    while same(found) {
+        found += 1;
+    }
+    found
 }
 
 /// The weights of every column of a block for one source row.
 struct Across<'a, const T: usize> {
     columns: &'a [f64],
-    phases: Vec<usize>,
+    /// Positions in sub-pixel steps.
+    steps: Vec<i32>,
+    before: Vec<i32>,
     weights: [Vec<f32>; T],
     /// Ends of the runs of columns that read neighbouring pixels, each with the place that its first column reads from.
     runs: Vec<(usize, usize)>,
@@ -130,7 +155,9 @@ impl<'a, const T: usize> Across<'a, T> {
     fn new(columns: &'a [f64]) -> Self {
         Self {
             columns,
-            phases: vec![usize::MAX; columns.len()],
+            steps: vec![0; columns.len()],
+            // No column has a step of this kind yet.
+            before: vec![-1; columns.len()],
             weights: core::array::from_fn(|_| vec![0.0; columns.len()]),
             runs: Vec::new(),
             moved: None,
@@ -138,34 +165,40 @@ impl<'a, const T: usize> Across<'a, T> {
     }
 
     /// Sets the weights for a row that lies at `moved`.
+    #[inline(always)]
     fn move_to(&mut self, moved: f64, table: &Taps, read: Rect) {
         if self.moved == Some(moved) {
             return;
         }
         self.moved = Some(moved);
+        for (step, column) in self.steps.iter_mut().zip(self.columns) {
+            *step = steps(column + moved);
+        }
         self.runs.clear();
         let last = coordinate(read.width()) - coordinate(T);
-        let mut next = usize::MAX;
-        for (index, (column, old)) in self.columns.iter().zip(&mut self.phases).enumerate() {
-            let (base, phase) = split(column + moved);
-            let start = clamp_index((base + 1 - table.reach - read.x0).clamp(0, last));
+        let mut next = i32::MIN;
+        for (index, (step, old)) in self.steps.iter().zip(&mut self.before).enumerate() {
+            let start = ((step >> STEP_BITS) + 1 - table.reach - read.x0).clamp(0, last);
             if start == next {
                 if let Some(run) = self.runs.last_mut() {
                     run.0 = index + 1;
                 }
             } else {
-                self.runs.push((index + 1, start));
+                self.runs.push((index + 1, clamp_index(start)));
             }
             next = start + 1;
+            let phase = step & STEP_MASK;
             if phase != *old {
                 *old = phase;
-                for (weights, weight) in self.weights.iter_mut().zip(table.row(phase)) {
+                let row = table.row(clamp_index(phase));
+                for (weights, weight) in self.weights.iter_mut().zip(row) {
                     weights[index] = *weight;
                 }
             }
         }
     }
 
+    #[inline(always)]
     fn weigh(&self, pixels: &[f32], out: &mut [f32]) {
         let mut from = 0;
         for (end, start) in &self.runs {
@@ -179,6 +212,7 @@ impl<'a, const T: usize> Across<'a, T> {
 }
 
 /// Weighs runs of pixels, each with weights of its own.
+#[inline(always)]
 fn weigh_each<const T: usize>(weights: [&[f32]; T], taps: [&[f32]; T], out: &mut [f32]) {
     let (blocks, rest) = out.as_chunks_mut::<LANES>();
     let whole = blocks.len() * LANES;
@@ -202,6 +236,7 @@ fn weigh_each<const T: usize>(weights: [&[f32]; T], taps: [&[f32]; T], out: &mut
 }
 
 /// Weighs runs of pixels, all with the same weights.
+#[inline(always)]
 fn weigh_alike<const T: usize>(weights: &[f32; MOST_TAPS], taps: [&[f32]; T], out: &mut [f32]) {
     let (blocks, rest) = out.as_chunks_mut::<LANES>();
     let whole = blocks.len() * LANES;

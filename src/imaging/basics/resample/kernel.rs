@@ -1,7 +1,6 @@
 //! Interpolation kernels as tables of taps.
 
-use crate::geometry::rect::whole;
-use crate::pixels::convert::{clamp_index, coordinate, count_f64, floor_index, narrow};
+use crate::pixels::convert::{clamp_index, coordinate, count_f64, low_i32, narrow};
 
 /// How neighbouring pixels are weighed when a picture is sampled between its pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -106,12 +105,25 @@ fn row(kernel: Kernel, at: f64) -> [f32; MOST_TAPS] {
 }
 
 /// The pixel that position `at` (in pixel indices) lies in or after, and the sub-pixel step from there.
+#[inline(always)]
 pub(super) fn split(at: f64) -> (i32, usize) {
-    // Cutting towards zero and stepping down is what `floor` does, without a call on machines that have no instruction for it.
-    let cut = whole(at);
-    let base = if f64::from(cut) > at { cut - 1 } else { cut };
-    let phase = floor_index((at - f64::from(base)) * count_f64(PHASES) + 0.5);
-    (base, phase.min(PHASES))
+    let steps = steps(at);
+    (steps >> STEP_BITS, clamp_index(steps & STEP_MASK))
+}
+
+/// Bits of a sub-pixel step: 2 to their power is [`PHASES`].
+pub(super) const STEP_BITS: i32 = 9;
+pub(super) const STEP_MASK: i32 = (1 << STEP_BITS) - 1;
+
+/// Position `at` in sub-pixel steps, rounded to nearest. Positions beyond four million pixels are pinned there.
+#[inline(always)]
+pub(super) fn steps(at: f64) -> i32 {
+    // Adding one and a half times 2^52 leaves the rounded number in the low bits, without a conversion that checks its range.
+    const ROUNDS: f64 = 6_755_399_441_055_744.0;
+    const FARTHEST: f64 = 4e6;
+    let at = if at < FARTHEST { at } else { FARTHEST };
+    let at = if at > -FARTHEST { at } else { -FARTHEST };
+    low_i32((at * 512.0 + ROUNDS).to_bits())
 }
 
 #[cfg(test)]

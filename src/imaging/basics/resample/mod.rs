@@ -14,6 +14,7 @@ mod patch;
 pub use kernel::Kernel;
 pub use noise_kept::noise_kept;
 
+use super::wide::wide;
 use crate::geometry::rect::whole;
 use crate::geometry::{Point, Rect, Transform};
 use crate::pixels::convert::{coordinate, count_f64};
@@ -74,6 +75,33 @@ pub fn sample_planes(
             }
         });
     (out, valid)
+}
+
+/// How much of each pixel of `target` lies on `source` when sampled through `source_from_target`, as [`sample_planes`] tells it; `None`
+/// where all of them lie on it wholly.
+#[must_use]
+pub fn presence(source: Rect, target: Rect, source_from_target: &Transform) -> Option<Plane> {
+    let plane = if let Some((dx, dy)) = whole_shift(source_from_target) {
+        if source.covers(target.shift(dx, dy)) {
+            return None;
+        }
+        inside_of(source, target.shift(dx, dy), target)
+    } else {
+        let bounds = source_from_target.bounds_of(target);
+        if bounds.is_some_and(|bounds| source.grow(-1).covers(bounds)) {
+            return None;
+        }
+        Plane::from_fn(target, |x, y| {
+            let centre = Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5);
+            spot_of(source_from_target, centre, Widen::Never)
+                .map_or(0.0, |spot| blocks::presence(source, spot.u, spot.v))
+        })
+    };
+    plane
+        .data
+        .iter()
+        .any(|present| *present < 1.0)
+        .then_some(plane)
 }
 
 /// One plane, sampled like [`sample_planes`], with its validity. Bright values are held back too.
@@ -280,7 +308,7 @@ impl<'a> Way<'a> {
             first: first_of(place, target),
             stride: target.width(),
         };
-        self.upright && inside::fill(source, place, self.transform, table, &mut out)
+        self.upright && wide(|| inside::fill(source, place, self.transform, table, &mut out))
     }
 
     fn block<const N: usize>(
