@@ -2,7 +2,14 @@
 //!
 //! All work on linear light. A coverage is a [`Plane`] of 0..=1; a colour freed of its backdrop is premultiplied.
 
+mod evenness;
+mod plain;
+
+pub use evenness::backdrop_of;
+pub use plain::{Band, Plain, before_backdrop, covered_share, key_channel};
+
 use crate::geometry::Rect;
+use crate::imaging::basics::blur::gaussian;
 use crate::imaging::basics::colour::luma;
 use crate::imaging::basics::edges::{grow, soften};
 use crate::pixels::{Image, Plane, Planes};
@@ -81,23 +88,12 @@ pub fn two_backdrops(bright: [&Planes; 2], dark: [&Planes; 2], levels: &Levels) 
     cleaned(&raw, levels)
 }
 
-/// Coverage from one picture before a plain backdrop: how far each pixel's colour is from the clean plate's, 0 at `near` and 1 at `far`.
-///
-/// The distance is relative to the backdrop's own light, so an uneven card does no harm. Places of the model that look like the
-/// backdrop become holes: close them with a mask.
+/// A photo of a bare backdrop without its noise: smoothed by a Gaussian of 2 px, as triangulation and differences want it.
 #[must_use]
-pub fn difference(seen: &Planes, backdrop: &Planes, near: f32, far: f32) -> Plane {
-    each(seen.rect(), |index| {
-        let (seen, back) = (seen.pixel(index), backdrop.pixel(index));
-        let scale = luma(back).abs().max(1e-4);
-        let mut squared = 0.0;
-        for channel in 0..3 {
-            let step = (seen[channel] - back[channel]) / scale;
-            squared += step * step;
-        }
-        let away = squared.sqrt();
-        ((away - near) / (far - near).max(1e-6)).clamp(0.0, 1.0)
-    })
+pub fn quiet_backdrop(photo: &Planes) -> Planes {
+    Planes {
+        rgb: photo.rgb.each_ref().map(|plane| gaussian(plane, 2.0)),
+    }
 }
 
 /// `coverage` spread (positive) or choked (negative) by `spread_px`, then with edges softened to `feather_px` pixels.
@@ -237,13 +233,6 @@ mod tests {
                 assert!((value - want * cover).abs() < 1e-5, "{pixel:?}");
             }
         }
-    }
-
-    #[test]
-    fn a_difference_matte_finds_the_inside_and_leaves_the_backdrop() {
-        let back = [0.2, 0.2, 0.2];
-        let found = difference(&shown([0.6, 0.1, 0.1], back), &flat(back), 0.1, 0.8);
-        assert!(found.at(30, 20) >= 1.0 && found.at(2, 2) <= 0.0);
     }
 
     #[test]
