@@ -1,9 +1,14 @@
 //! Mattes against exact coverage: two backdrop levels, one picture before grey, black and green, with a clean plate and without.
 
-mod common;
+#[path = "common/disc_blur.rs"]
+mod disc_blur;
+#[path = "common/layered_scene.rs"]
+mod layered_scene;
+#[path = "common/matte_scene.rs"]
+mod matte_scene;
 
-use common::layered_scene::{HEIGHT, frame_rect};
-use common::matte_scene::{MatteScene, four_photos, photo, ramp, scene};
+use layered_scene::{HEIGHT, frame_rect};
+use matte_scene::{MatteScene, four_photos, photo, ramp, scene};
 use platebench::imaging::matte::{
     Levels, Plain, backdrop_of, before_backdrop, cut, quiet_backdrop, two_backdrops,
 };
@@ -92,10 +97,13 @@ fn one_picture(scene: &MatteScene, band: Option<&Plane>) -> [(f64, f64); 2] {
 
 fn judged(what: &str, found: [(f64, f64); 2], (square, edge): (f64, f64)) {
     let [with, without] = found;
-    println!(
-        "{what}: with {:.3e} {:.3}, without {:.3e} {:.3}",
-        with.0, with.1, without.0, without.1
-    );
+    #[expect(clippy::print_stdout, reason = "says what was measured")]
+    {
+        println!(
+            "{what}: with {:.3e} {:.3}, without {:.3e} {:.3}",
+            with.0, with.1, without.0, without.1
+        );
+    }
     assert!(with.0 < square && with.1 < edge, "{what}: {with:?}");
     assert!(
         without.0 < 1.5 * square && without.1 < 1.5 * edge,

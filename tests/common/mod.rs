@@ -3,4 +3,3 @@
 pub mod disc_blur;
 pub mod layered_scene;
 pub mod lit_set;
-pub mod matte_scene;

@@ -62,7 +62,11 @@ fn surface(plane: &Plane) -> Plane {
         .enumerate()
         .for_each(|(row, out)| {
             for (column, out) in out.iter_mut().enumerate() {
-                let at = terms(rect, rect.x0 + coordinate(column), rect.y0 + coordinate(row));
+                let at = terms(
+                    rect,
+                    rect.x0 + coordinate(column),
+                    rect.y0 + coordinate(row),
+                );
                 let root = narrow(fitted.dot(&at));
                 *out = (root.max(0.0) * root.max(0.0) - 1e-4).max(1e-4);
             }
@@ -77,9 +81,8 @@ struct Sample {
 }
 
 fn terms(rect: Rect, x: i32, y: i32) -> Terms {
-    let along = |at: i32, first: i32, length: usize| {
-        f64::from(at - first) / count_f64(length.max(1)) - 0.5
-    };
+    let along =
+        |at: i32, first: i32, length: usize| f64::from(at - first) / count_f64(length.max(1)) - 0.5;
     let x = along(x, rect.x0, rect.width());
     let y = along(y, rect.y0, rect.height());
     let (x2, y2) = (x * x, y * y);

@@ -50,6 +50,10 @@ const SPECK_PIXELS: usize = 60;
 const CONTRAST_SIGMA_PX: f32 = 6.0;
 /// Distance from the edge at which the colour of a coloured backdrop has no say any more, px.
 const CORE_PX: u16 = 8;
+/// Distances from the edge of the two rings that the rim's colour is taken in, px.
+const RIM: [f32; 4] = [3.0, 5.0, 5.5, 8.0];
+/// From the near ring to the middle of the soft edge, in distances between the rings.
+const RIM_TO_EDGE: f32 = 1.2;
 /// Share of the backdrop's strongest channel that must stand over the others for it to count as coloured.
 const COLOURED: f32 = 0.35;
 /// Rows and columns along the border that noise is measured in.
@@ -201,9 +205,7 @@ fn within_one(marked: &[bool], rect: Rect, wanted: bool) -> Vec<bool> {
 fn drop_specks(marked: &mut [bool], rect: Rect) {
     let specks = Regions::of(marked, rect, Joined::ByCorners);
     for (at, marked) in marked.iter_mut().enumerate() {
-        *marked = specks
-            .at(at)
-            .is_some_and(|set| set.pixels >= SPECK_PIXELS);
+        *marked = specks.at(at).is_some_and(|set| set.pixels >= SPECK_PIXELS);
     }
 }
 
@@ -301,7 +303,8 @@ impl Offsets {
 }
 
 /// The edge from the backdrop's own colour: how much of what its strongest channel has over the others is left (Vlahos), against the
-/// bare backdrop's at the same place. Well inside, the model is solid whatever its colour.
+/// bare backdrop's at the same place, and against what the model has of it just inside its edge (its paint, and the backdrop's light
+/// on its rim). Well inside, the model is solid whatever its colour.
 fn by_colour(
     (seen, backdrop): (&Planes, &Planes),
     found: &Inside,
@@ -310,9 +313,17 @@ fn by_colour(
     let rect = seen.rect();
     let over = |pixel: [f32; 3]| {
         let others = (0..3).filter(|channel| *channel != key);
-        pixel[key] - others.map(|channel| pixel[channel]).fold(f32::MIN, f32::max)
+        pixel[key]
+            - others
+                .map(|channel| pixel[channel])
+                .fold(f32::MIN, f32::max)
     };
+    let left: Vec<f32> = (0..rect.area())
+        .into_par_iter()
+        .map(|at| over(seen.pixel(at)) / over(backdrop.pixel(at)).max(1e-3))
+        .collect();
     let mut out = signed_distance(&found.marked, rect, CORE_PX + 1);
+    let model = colour_of_rim(&out, &left);
     let core = f32::from(CORE_PX);
     out.data.par_iter_mut().enumerate().for_each(|(at, place)| {
         let known = band.map_or(0.5, |band| band.data[at]);
@@ -321,11 +332,23 @@ fn by_colour(
         } else if *place <= -3.0 || known <= 0.0 {
             0.0
         } else {
-            let left = over(seen.pixel(at)) / over(backdrop.pixel(at)).max(1e-3);
-            (1.0 - left).clamp(0.0, 1.0)
+            ((1.0 - left[at]) / (1.0 - model)).clamp(0.0, 1.0)
         };
     });
     out
+}
+
+/// What the model's rim has of the backdrop's colour, as a share of the backdrop's: seen in two rings inside, followed on to the edge.
+///
+/// One number for all of the rim: taken place by place, the paint's own texture makes more faults than it mends.
+fn colour_of_rim(distance: &Plane, left: &[f32]) -> f32 {
+    let ring = |from: f32, to: f32| {
+        let pixels = distance.data.iter().zip(left);
+        let held = pixels.filter(|(away, left)| (from..to).contains(*away) && **left < 0.5);
+        median(&held.map(|(_, left)| *left).collect::<Vec<f32>>()).unwrap_or(0.0)
+    };
+    let (near, far) = (ring(RIM[0], RIM[1]), ring(RIM[2], RIM[3]));
+    (near + RIM_TO_EDGE * (near - far)).clamp(-0.5, 0.5)
 }
 
 /// A share of how many pixels are covered at least half.
