@@ -174,9 +174,10 @@ impl Plate {
                 self.groups
                     .iter_mut()
                     .for_each(|group| group.mask = group.mask.filter(|mask| mask != id));
-                self.steps
-                    .iter_mut()
-                    .for_each(|step| step.mask = step.mask.filter(|mask| mask != id));
+                self.steps.iter_mut().for_each(|step| {
+                    step.mask = step.mask.filter(|mask| mask != id);
+                    step.kind.forget_mask(*id);
+                });
             }
             PlateEdit::AddPart(id, part) => {
                 let mask = self.mask_mut(*id)?;
@@ -281,6 +282,8 @@ impl Plate {
             without_parts(mask, |shape| shape.pass_used() == Some(id));
         }
         self.groups.retain(|group| group.pass != id);
+        self.steps
+            .retain(|step| !step.kind.passes_used().contains(&id));
         for variant in &mut self.variants {
             if variant.takes.iter().any(|take| take.pass == id) {
                 Arc::make_mut(variant).takes.retain(|take| take.pass != id);

@@ -45,4 +45,7 @@ pub use scene::{Canvas, Project};
 pub use stack::{
     Develop, FrameMeasured, FuseSettings, Stack, StackFrame, StackMeasured, WhiteBalance,
 };
-pub use step::{Grade, Matte, MatteMethod, Step, StepKind};
+pub use step::{
+    Grade, Matte, MatteMethod, PaintOut, Patch, PatchFrom, PatchShape, Spotting, Step, StepKind,
+    Warp, WarpKind,
+};

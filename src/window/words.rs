@@ -185,6 +185,8 @@ words! {
     WHOLE_PICTURE = "whole picture";
     DRAWN = "drawn";
     SILHOUETTE = "silhouette";
+    PLAIN_BACKDROP = "plain backdrop";
+    TWO_LEVELS = "two levels";
     NOT_PLACED = "not placed";
     HIDDEN = "hidden";
     TONE = "tone";

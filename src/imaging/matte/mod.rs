@@ -12,6 +12,7 @@ use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian;
 use crate::imaging::basics::colour::luma;
 use crate::imaging::basics::edges::{grow, soften};
+use crate::imaging::basics::statistics::median;
 use crate::pixels::{Image, Plane, Planes};
 use rayon::prelude::*;
 
@@ -66,6 +67,31 @@ pub fn card_level(silhouette: &Planes, share: f64, rect: Rect) -> Plane {
     );
     let (_, level, _) = lights.select_nth_unstable_by(at.min(last), f32::total_cmp);
     Plane::filled(rect, *level)
+}
+
+/// What the light of a clean plate is multiplied by to agree with `seen` along the border, where both show the bare set.
+#[must_use]
+pub fn gain_on_border(seen: &Plane, clean: &Plane) -> f32 {
+    let rect = seen.rect.intersect(clean.rect);
+    let side = rect.width().min(rect.height());
+    let wide = crate::pixels::convert::coordinate(side / 12).max(1);
+    let core = rect.grow(-wide);
+    let mut ratios = Vec::new();
+    for y in (rect.y0..rect.y1).step_by(3) {
+        for x in (rect.x0..rect.x1).step_by(3) {
+            let (seen, clean) = (seen.at(x, y), clean.at(x, y));
+            if !core.contains(x, y) && clean > 1e-3 {
+                ratios.push(seen / clean);
+            }
+        }
+    }
+    let gain = median(&ratios).unwrap_or(1.0);
+    // Nothing like a fourth of the light is another light, not the same one a little changed.
+    if (0.25..=4.0).contains(&gain) {
+        gain
+    } else {
+        1.0
+    }
 }
 
 /// Coverage from two passes that differ in the backdrop alone: `1 - (I1 - I2).(B1 - B2) / |B1 - B2|^2`.
@@ -141,6 +167,44 @@ pub fn cut_plain(seen: &Planes, coverage: &Plane) -> Image {
             *pixel = [r * cover, g * cover, b * cover, cover];
         });
     out
+}
+
+/// How a picture is freed of its backdrop where both are kept as one: the backdrop's light in each pixel of the photo, `(1 - coverage) B`
+/// as red, green and blue, and the coverage.
+#[must_use]
+pub fn backdrop_and_coverage(backdrop: &Planes, coverage: &Plane) -> Image {
+    let pixels = coverage.data.par_iter().enumerate().map(|(at, cover)| {
+        let left = 1.0 - cover;
+        let [r, g, b] = backdrop.pixel(at).map(|light| light * left);
+        [r, g, b, *cover]
+    });
+    Image {
+        rect: coverage.rect,
+        data: pixels.collect(),
+    }
+}
+
+/// Takes the backdrop's light out of `picture` (premultiplied `F = I - (1 - a) B`) and gives it the coverage `wanted`, which may be another
+/// than the one of `found` (see [`backdrop_and_coverage`]): where it is less, light goes with it; where it is more, the photo fills it.
+pub fn free(picture: &mut Image, found: &Image, wanted: &Plane) {
+    let pixels = picture.data.iter_mut().zip(&found.data).zip(&wanted.data);
+    for ((pixel, found), wanted) in pixels {
+        let (cover, wanted) = (found[3], *wanted);
+        if wanted <= 0.0 {
+            *pixel = [0.0; 4];
+            continue;
+        }
+        for channel in 0..3 {
+            let seen = pixel[channel];
+            let free = (seen - found[channel] * pixel[3]).max(0.0);
+            pixel[channel] = if wanted <= cover {
+                free * wanted / cover.max(1e-6)
+            } else {
+                free + (wanted - cover) * seen
+            };
+        }
+        pixel[3] *= wanted;
+    }
 }
 
 /// Keeps of `picture` what `coverage` (over the same rectangle) covers: light and coverage are multiplied by it.
