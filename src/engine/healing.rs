@@ -8,9 +8,8 @@ use crate::engine::{Engine, EngineError, World};
 use crate::geometry::{Point, Rect, TileGrid};
 use crate::imaging::basics::pyramid::halve;
 use crate::imaging::{heal, mask};
-use crate::pixels::convert::narrow;
 use crate::pixels::{Image, Plane};
-use crate::project::{Fingerprint, Patch, PatchFrom, PatchShape, Plate, Project};
+use crate::project::{Fingerprint, Patch, PatchFrom, PatchShape, Plate, PlateId, Project};
 use std::sync::Arc;
 
 /// The places of one step.
@@ -39,7 +38,7 @@ impl HealPlan {
     pub(super) fn new(
         project: &Project,
         plate: &Plate,
-        patches: &[Patch],
+        patches: Vec<&Patch>,
     ) -> Result<Self, EngineError> {
         let whole = plate.size.unwrap_or_default().rect();
         let mut planned = Vec::new();
@@ -215,6 +214,34 @@ fn drawn(patch: &PatchPlan, rect: Rect) -> Plane {
 }
 
 impl Engine {
+    /// Where `patches` would fill a plate, over all of it.
+    ///
+    /// # Errors
+    /// When the plate was not prepared.
+    pub fn patches_mask(
+        &self,
+        world: &World<'_>,
+        plate: PlateId,
+        patches: &[Patch],
+    ) -> Result<Plane, EngineError> {
+        let plate_of = world.project.plate(plate);
+        let size = plate_of
+            .and_then(|plate| plate.size)
+            .ok_or(EngineError::NotPrepared(plate))?;
+        let mut out = Plane::zero(size.rect());
+        for part in patches.iter().map(part_of) {
+            let area = mask::bounds(&part).intersect(out.rect);
+            let drawn = mask::rasterise(&[part], &mask::Adjust::default(), area, 0);
+            for y in area.y0..area.y1 {
+                for x in area.x0..area.x1 {
+                    let at = out.rect.index(x, y);
+                    out.data[at] = out.data[at].max(drawn.at(x, y));
+                }
+            }
+        }
+        Ok(out)
+    }
+
     /// Lays the filled places of a step into a tile.
     pub(super) fn heal(
         &self,
@@ -358,25 +385,12 @@ const fn doubled(rect: Rect) -> Rect {
     Rect::new(rect.x0 * 2, rect.y0 * 2, rect.x1 * 2, rect.y1 * 2)
 }
 
-/// A patch that heals a found place, for lists of spots.
-#[must_use]
-pub fn middle_of(patch: &Patch) -> Point {
+/// The middle of a place.
+pub(super) fn middle_of(patch: &Patch) -> Point {
     let points = patch.shape.points();
     let count = crate::pixels::convert::count_f64(points.len().max(1));
     let sum = points.iter().fold(Point::default(), |sum, point| {
         Point::new(sum.x + point.x, sum.y + point.y)
     });
     Point::new(sum.x / count, sum.y / count)
-}
-
-/// How wide round its middle a patch is looked at when it is judged, px.
-#[must_use]
-pub fn half_width(patch: &Patch) -> f32 {
-    let middle = middle_of(patch);
-    let far = patch
-        .shape
-        .points()
-        .iter()
-        .map(|point| point.distance(middle));
-    narrow(far.fold(0.0, f64::max)) + patch.shape.radius_px()
 }

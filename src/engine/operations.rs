@@ -182,7 +182,7 @@ impl Operation {
                 mask: MaskPlan::new(project, plate, step.mask, 0.0)?,
             },
             StepKind::Spotting(_) | StepKind::PaintOut(_) => {
-                Self::Heal(HealPlan::new(project, plate, step.kind.patches())?)
+                Self::Heal(HealPlan::new(project, plate, step.kind.acting_patches())?)
             }
             StepKind::Warp(_) => return Ok(None),
         }))

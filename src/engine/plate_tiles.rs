@@ -224,6 +224,28 @@ impl Engine {
         }
     }
 
+    /// All of a plate at full size.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or the work was stopped.
+    pub fn plate_picture(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        stage: Stage,
+    ) -> Result<Image, EngineError> {
+        self.with_wholes(
+            || self.prepare_plate(world, plan),
+            || {
+                let mut out = Image::empty(plan.size.rect());
+                for index in self.grid(plan.size, 0).tiles() {
+                    out.paste(&*self.plate_tile(world, plan, stage, 0, index)?);
+                }
+                Ok(out)
+            },
+        )
+    }
+
     /// Computes the whole pictures a plate needs, unless they are there already.
     ///
     /// # Errors

@@ -15,7 +15,7 @@ use std::sync::Arc;
 
 /// The warps of a plate as one field.
 #[derive(Debug, Clone)]
-pub struct WarpPlan {
+pub(super) struct WarpPlan {
     pub(super) field: Arc<Field>,
     pub(super) stamp: Fingerprint,
 }

@@ -208,6 +208,9 @@ fn patch_is_sound(patch: &Patch) -> bool {
         && points.len() <= POINTS
         && points.iter().copied().all(is_near)
         && (0.0..=50.0).contains(&patch.feather_px)
+        && patch
+            .confidence
+            .is_none_or(|sure| (0.0..=1.0).contains(&sure))
 }
 
 fn group_is_sound(group: &PracticalGroup) -> bool {

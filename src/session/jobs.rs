@@ -35,6 +35,8 @@ pub enum Work {
     AddPhotos(Vec<PathBuf>),
     /// Propose a mask for a practical group of a plate.
     SuggestMask(PlateId, GroupId),
+    /// Look for dust and hair on a plate.
+    FindSpots(PlateId),
 }
 
 /// What came out of a job.
@@ -50,6 +52,8 @@ pub enum Report {
     Added(Vec<FrameId>),
     /// The mask is proposed, and the group acts through it.
     Suggested(MaskId),
+    /// So many places were found on a plate.
+    Spots(usize),
 }
 
 /// How far a job is.
@@ -186,6 +190,7 @@ impl Session {
             Work::Swap { plate, .. } => format!("{plate} swapped"),
             Work::AddPhotos(photos) => format!("{} photos added", photos.len()),
             Work::SuggestMask(..) => "mask proposed".to_owned(),
+            Work::FindSpots(_) => "dust and hair looked for".to_owned(),
         };
         if let Err(error) = self.record_all(&name, outcome.edits) {
             let changed = !Arc::ptr_eq(&job.base, self.project());
@@ -249,6 +254,7 @@ impl Session {
                 self.measure_all(watch)?;
                 Report::Suggested(self.suggest_mask(*plate, *group, watch)?)
             }
+            Work::FindSpots(plate) => Report::Spots(self.record_spots(*plate, watch)?),
         };
         let edits = self
             .history()

@@ -469,6 +469,7 @@ pub fn work(work: &Work, stage: &str, left: &str) -> String {
         Work::Swap { .. } => "Swapping",
         Work::AddPhotos(_) => "Adding photos",
         Work::SuggestMask(..) => "Proposing a mask",
+        Work::FindSpots(_) => "Looking for dust and hair",
     };
     if stage.is_empty() {
         return format!("{what}{left}");
@@ -511,6 +512,12 @@ pub fn report(report: &Report) -> String {
             text
         }
         Report::Added(frames) => format!("{} added.", photos(frames.len())),
+        Report::Spots(0) => "No dust or hair was found.".to_owned(),
+        Report::Spots(places) => {
+            format!(
+                "{places} places are in the spotting step: look through them before you rely on it."
+            )
+        }
         Report::Suggested(_) => "A mask is proposed, and the group acts through it.".to_owned(),
     }
 }

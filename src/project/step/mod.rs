@@ -78,6 +78,19 @@ impl StepKind {
         }
     }
 
+    /// The places that are filled anew, without those found too unsurely.
+    #[must_use]
+    pub fn acting_patches(&self) -> Vec<&Patch> {
+        match self {
+            Self::Spotting(spotting) => {
+                let patches = spotting.patches.iter();
+                patches.filter(|patch| spotting.takes(patch)).collect()
+            }
+            Self::PaintOut(paint_out) => paint_out.patches.iter().collect(),
+            Self::Matte(_) | Self::Grade(_) | Self::Warp(_) => Vec::new(),
+        }
+    }
+
     /// The passes it looks at.
     #[must_use]
     pub fn passes_used(&self) -> Vec<PassId> {

@@ -11,6 +11,9 @@ use serde::{Deserialize, Serialize};
 pub struct Spotting {
     /// The places.
     pub patches: Vec<Patch>,
+    /// Found places of a lower confidence are left as they are, 0..=1; those set by hand always count.
+    #[serde(skip_serializing_if = "is_default")]
+    pub least_confidence: f32,
 }
 
 /// Stands, rods and wires taken out.
@@ -35,6 +38,9 @@ pub struct Patch {
     pub from: PatchFrom,
     /// Softness of its edge, px, 0..=50.
     pub feather_px: f32,
+    /// How sure the finder was, 0..=1; `None` for a place set by hand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub confidence: Option<f32>,
 }
 
 /// The place of a patch.
@@ -84,6 +90,16 @@ pub enum PatchFrom {
         /// The source.
         variant: VariantId,
     },
+}
+
+impl Spotting {
+    /// Whether a place is filled: set by hand, or found surely enough.
+    #[must_use]
+    pub fn takes(&self, patch: &Patch) -> bool {
+        patch
+            .confidence
+            .is_none_or(|confidence| confidence >= self.least_confidence)
+    }
 }
 
 impl PatchShape {

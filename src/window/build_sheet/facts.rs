@@ -221,9 +221,12 @@ impl Reading<'_> {
 
     fn is_worked_on(&self, plate: &Plate) -> bool {
         match self.busy {
-            Some(Work::Fuse(id) | Work::MeasureAgain(id) | Work::SuggestMask(id, _)) => {
-                *id == plate.id
-            }
+            Some(
+                Work::Fuse(id)
+                | Work::MeasureAgain(id)
+                | Work::FindSpots(id)
+                | Work::SuggestMask(id, _),
+            ) => *id == plate.id,
             Some(Work::Swap { plate: name, .. }) => *name == plate.name,
             Some(Work::FuseAll | Work::Build(_)) => true,
             Some(Work::AddPhotos(_)) | None => false,
