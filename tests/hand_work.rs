@@ -31,6 +31,7 @@ fn dab(at: (f64, f64), radius_px: f32) -> Patch {
         },
         from: PatchFrom::Surroundings,
         feather_px: 1.0,
+        confidence: None,
     }
 }
 
@@ -59,6 +60,7 @@ fn with_spots(tile_side: u32) -> HandSet {
     let mut set = HandSet::new(&hurt, &[], tile_side);
     set.step(StepKind::Spotting(Spotting {
         patches: SPOTS.iter().map(|at| dab(*at, 4.0)).collect(),
+        least_confidence: 0.0,
     }));
     set
 }
@@ -163,6 +165,7 @@ fn a_rod_is_painted_out_from_the_clean_plate_though_its_light_changed() {
                 pass: HandSet::pass(0),
             },
             feather_px: 2.0,
+            confidence: None,
         }],
         shadow_seen_to: false,
     }));

@@ -2,11 +2,51 @@
 
 use crate::engine::Watch;
 use crate::engine::measure::spots::{Spot, USUAL_CONFIDENCE};
-use crate::project::{Edit, PlateEdit, PlateId, Spotting, Step, StepId, StepKind};
+use crate::geometry::Point;
+use crate::pixels::convert::count_f64;
+use crate::project::{Edit, Patch, Plate, PlateEdit, PlateId, Spotting, Step, StepId, StepKind};
 use crate::session::{Session, SessionError};
 
 /// Confidence below which a find is not worth keeping.
 const WORTH_KEEPING: f32 = 0.2;
+
+/// What a warp does at worst.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WarpStretch {
+    /// The largest stretch, times as long as it was.
+    pub most: f32,
+    /// A place that is stretched so far that its texture shows it; `None` without any.
+    pub beyond: Option<Point>,
+    /// Whether the picture folds over itself somewhere.
+    pub folds: bool,
+}
+
+/// What a warp step does at worst; `None` where it is no warp, or cannot be carried out.
+#[must_use]
+pub fn stretch_of(plate: &Plate, step: &Step) -> Option<WarpStretch> {
+    let found = crate::engine::stretch_of(plate, step)?;
+    let place = found.beyond;
+    let middle = Point::new(
+        f64::from(place.x0 + place.x1) * 0.5,
+        f64::from(place.y0 + place.y1) * 0.5,
+    );
+    Some(WarpStretch {
+        most: found.most,
+        beyond: (!place.is_empty()).then_some(middle),
+        folds: found.least_area <= 0.0,
+    })
+}
+
+/// The middle of a place that is filled.
+#[must_use]
+pub fn middle_of(patch: &Patch) -> Point {
+    let points = patch.shape.points();
+    let count = count_f64(points.len().max(1));
+    let sum = points.iter().fold(Point::default(), |sum, point| {
+        Point::new(sum.x + point.x, sum.y + point.y)
+    });
+    Point::new(sum.x / count, sum.y / count)
+}
 
 impl Session {
     /// Every find on a plate, the surest first. The plate must have been measured.

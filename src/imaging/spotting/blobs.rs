@@ -129,9 +129,10 @@ fn judged(layer: &Standing, (column, row): (usize, usize), ring: &[(f32, f32)]) 
     let spread = 0.5 * (rim[12] - rim[3]);
     let all_round = least / middle.max(1e-6);
     let clear = middle / spread.max(1e-5);
-    let evidence = 6.0 * libm::logf(standing.abs() / 5.2)
-        + 4.0 * (all_round - 0.6).clamp(-2.0, 0.3)
-        + 1.5 * libm::logf((clear / 4.0).clamp(0.05, 4.0));
+    // How far it stands out decides; a rim that is not lower all round, or as restless as the blob, speaks against it.
+    let evidence = 8.0 * libm::logf(standing.abs() / 4.8)
+        + 6.0 * (all_round - 0.5).clamp(-1.0, 0.0)
+        + 0.8 * libm::logf((clear / 3.0).clamp(0.05, 1.0));
     Blob {
         x,
         y,

@@ -19,7 +19,7 @@ const ROW_OF: usize = 3;
 /// Contrasts of one row differ by this factor at most, and sizes by this one.
 const ALIKE: (f32, f32) = (1.7, 1.7);
 /// Evidence from which on a blob counts as a member of a row.
-const MEMBER: f32 = -1.5;
+const MEMBER: f32 = -3.0;
 
 /// The blobs that stand alone, as finds; rows of like ones and what lies on hairs are left out.
 pub(super) fn without(blobs: Vec<Blob>, hairs: &[Found]) -> Vec<Found> {

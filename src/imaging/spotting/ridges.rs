@@ -13,8 +13,15 @@ const SIGMAS: [f32; 2] = [1.0, 1.8];
 /// Deviations of the surroundings' curvature that a ridge begins at, and that it is followed to.
 const BEGINS: f32 = 5.0;
 const FOLLOWED: f32 = 2.5;
-/// Shortest hair, px.
-const SHORTEST: f64 = 14.0;
+/// Shortest hair, px: shorter arcs are mostly halves of the rims of grains.
+const SHORTEST: f64 = 24.0;
+/// Windows of a course that are looked at one by one, px; how far a straight one leaves its chord at most, px; and the share of straight
+/// windows from which on a line is built: panel lines turn at corners, hairs bend all along.
+const WINDOW: usize = 28;
+const STRAIGHT_PX: f64 = 0.9;
+const BUILT_SHARE: f64 = 0.4;
+/// Share of a hair that must stand out on both sides.
+const TWO_SIDED: f32 = 0.85;
 /// How far a hair's course leaves its straight line at least: pixels, and a share of its length.
 const BENDS: (f64, f64) = (1.6, 0.03);
 /// How far a place may lie before or behind its surroundings and still lie on them, in frames.
@@ -243,7 +250,7 @@ fn judged(line: &[usize], ridges: &[Ridge], roots: &Plane, depth: Option<&Plane>
         return None;
     }
     let bend = bend_of(&points);
-    if bend < BENDS.0.max(BENDS.1 * length) {
+    if bend < BENDS.0.max(BENDS.1 * length) || straight_share(&points) > BUILT_SHARE {
         return None;
     }
     let (mut strength, mut two_sided, mut sigma, mut off) = (0.0_f32, 0_usize, 0.0_f32, Vec::new());
@@ -272,15 +279,16 @@ fn judged(line: &[usize], ridges: &[Ridge], roots: &Plane, depth: Option<&Plane>
     }
     let count = count_f32(line.len());
     let two_sided = count_f32(two_sided) / count;
-    let evidence = 2.0 * libm::logf(strength / count / 4.0)
-        + 5.0 * (two_sided - 0.7)
-        + 1.0 * libm::logf(narrow(length) / 30.0).min(1.0)
-        + 0.5 * libm::logf(narrow(bend / (0.06 * length))).min(1.0);
+    if two_sided < TWO_SIDED {
+        return None;
+    }
+    let evidence = 3.0 * libm::logf(strength / count / 3.4)
+        + 4.0 * libm::logf((narrow(length) / 36.0).clamp(0.3, 1.6));
     Some(Found {
         kind: Kind::Hair,
         points: thinned_out(&points),
         width_px: 2.0 * sigma / count + 1.0,
-        confidence: certainty(1.5 * evidence),
+        confidence: certainty(evidence),
     })
 }
 
@@ -303,6 +311,19 @@ fn bend_of(points: &[Point]) -> f64 {
         .iter()
         .map(|at| ((at.y - mean.y) * cos - (at.x - mean.x) * sin).abs());
     off.fold(0.0, f64::max)
+}
+
+/// Share of a line's windows that are straight; of a line shorter than two windows nothing is said.
+fn straight_share(points: &[Point]) -> f64 {
+    if points.len() < 2 * WINDOW {
+        return 0.0;
+    }
+    let (mut straight, mut count) = (0.0, 0.0);
+    for window in points.windows(WINDOW).step_by(WINDOW / 2) {
+        straight += f64::from(u8::from(bend_of(window) < STRAIGHT_PX));
+        count += 1.0;
+    }
+    straight / count
 }
 
 /// Every third point, and the ends.

@@ -335,40 +335,6 @@ pub fn neutral_colour_of(group: &str) -> String {
 
 /// Shown without a matte.
 pub const NO_MATTE: &str = "No matte yet: the whole plate covers what is behind it.";
-/// Way of cutting out.
-pub const CUT_PLAIN: &str = "before a plain backdrop";
-/// Way of cutting out.
-pub const CUT_CLEAN: &str = "against the clean plate";
-/// Way of cutting out.
-pub const CUT_TWO_LEVELS: &str = "by two backdrop levels";
-/// Value.
-pub const EDGE_WIDTH: Text = text(
-    "Edge width",
-    " px",
-    "How soft the model's own edge is in the photo; about 0.7 of its blur's radius.",
-);
-/// Value.
-pub const LARGEST_HOLE: Text = text(
-    "Largest hole closed",
-    " %",
-    "Holes up to this share of the picture, where the model looks like the backdrop, are closed.",
-);
-/// Value.
-pub const LEAST_DIFFERENCE: Text = text(
-    "Least difference",
-    "",
-    "How far light must be from the backdrop's to count as model, in square roots of light.",
-);
-/// Switch.
-pub const CLEAN_EDGE: &str = "Clean the edge";
-/// Hover.
-pub const CLEAN_EDGE_HOVER: &str = "Takes the backdrop's own light out of the soft edge.";
-/// Choice.
-pub const CORE_MATTE: Text = text("Core matte", "", "What this mask covers is solid.");
-/// Choice.
-pub const HOLDOUT_MATTE: Text = text("Holdout matte", "", "What this mask covers is empty.");
-/// Choice.
-pub const NO_DRAWN_MATTE: &str = "none";
 /// Button.
 pub const DRAW_MATTE: &str = "Cut out along a drawn mask";
 /// Hover.
