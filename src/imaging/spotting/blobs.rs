@@ -26,6 +26,8 @@ const SIGMAS: [f32; 6] = [0.6, 0.9, 1.3, 1.9, 2.7, 3.9];
 const AROUND: f32 = 1.6;
 /// Deviations of its surroundings that a blob stands out by at least; half of them support a row of rivets.
 const STANDS_OUT: f32 = 3.2;
+/// Medians beyond which a difference counts no more among the surroundings.
+const CAPPED: f32 = 5.0;
 /// Directions that a blob's rim is looked at in.
 const RING: u8 = 16;
 
@@ -68,10 +70,13 @@ fn standing(roots: &Plane, sigma: f32) -> Standing {
         *step -= wide;
     }
     let size = step.map(f32::abs);
-    let spread = gaussian(&size, 5.0 * sigma + 6.0);
-    // Where a plate is quiet its noise alone is the measure: the median over all of it.
+    // Where a plate is quiet its noise alone is the measure: the median over all of it. Rivets are kept from drowning what lies
+    // beside them: nothing counts for more than a few medians.
     let sampled: Vec<f32> = size.data.iter().step_by(17).copied().collect();
-    let floor = 0.8 * NORMAL_FROM_MAD * median(&sampled).unwrap_or(0.0);
+    let usual = median(&sampled).unwrap_or(0.0);
+    let floor = 0.8 * NORMAL_FROM_MAD * usual;
+    let capped = size.map(|size| size.min(CAPPED * usual));
+    let spread = gaussian(&capped, 5.0 * sigma + 6.0);
     for (step, spread) in step.data.iter_mut().zip(&spread.data) {
         *step /= (1.2533 * spread).max(floor).max(1e-6);
     }

@@ -66,8 +66,8 @@ impl Found {
 pub fn find(light: &Planes, depth: Option<&Plane>) -> Vec<Found> {
     let roots = roots(light);
     let blobs = blobs::find(&roots);
-    let hairs = ridges::find(&roots, depth);
-    let mut found = repeats::without(blobs, &hairs);
+    let (hairs, built) = ridges::find(&roots, depth);
+    let mut found = repeats::without(blobs, &hairs, &built);
     found.extend(hairs);
     found.retain(|one| one.confidence >= 0.05);
     found.sort_by(|a, b| {

@@ -1,9 +1,10 @@
 //! What comes again at even distances is built, not fallen: rivets, windows, grilles.
 
 use super::blobs::{Blob, confidence};
+use super::ridges::BuiltLine;
 use super::{Found, Kind};
 use crate::geometry::Point;
-use crate::pixels::convert::floor_i32;
+use crate::pixels::convert::{floor_i32, narrow};
 use std::collections::BTreeMap;
 
 /// How far apart neighbours of one row lie at most, px.
@@ -18,17 +19,23 @@ const ROW: [f32; 5] = [-3.0, -2.0, -1.0, 2.0, 3.0];
 const ROW_OF: usize = 3;
 /// Contrasts of one row differ by this factor at most, and sizes by this one.
 const ALIKE: (f32, f32) = (1.7, 1.7);
+/// The same for members of one line, how far those lie beside it at most (px), and how many there are besides the one asked about.
+const ROUGHLY: (f32, f32) = (2.2, 2.3);
+const OFF_LINE: f32 = 1.3;
+const IN_LINE: usize = 5;
 /// Evidence from which on a blob counts as a member of a row.
 const MEMBER: f32 = -3.0;
 
 /// The blobs that stand alone, as finds; rows of like ones and what lies on hairs are left out.
-pub(super) fn without(blobs: Vec<Blob>, hairs: &[Found]) -> Vec<Found> {
+pub(super) fn without(blobs: Vec<Blob>, hairs: &[Found], built: &[BuiltLine]) -> Vec<Found> {
     let blobs = strongest(blobs);
+    let lines = Lines::new(built);
     let cells = Cells::new(&blobs);
     let mut found = Vec::new();
     for (number, blob) in blobs.iter().enumerate() {
         let sure = confidence(blob);
-        if sure < 0.05 || lies_on(blob, hairs) || cells.repeats(&blobs, number) {
+        if sure < 0.05 || lies_on(blob, hairs) || lines.hold(blob) || cells.repeats(&blobs, number)
+        {
             continue;
         }
         found.push(Found {
@@ -76,6 +83,38 @@ fn lies_on(blob: &Blob, hairs: &[Found]) -> bool {
     })
 }
 
+/// Points of built lines by where they lie, and whether they are light.
+struct Lines(BTreeMap<(i32, i32), Vec<(f32, f32, bool)>>);
+
+/// How near a blob of a line's own kind lies to be a piece of it (a crossing, a joint), px.
+const ON_LINE: f32 = 3.0;
+
+impl Lines {
+    fn new(built: &[BuiltLine]) -> Self {
+        let mut cells: BTreeMap<(i32, i32), Vec<(f32, f32, bool)>> = BTreeMap::new();
+        for line in built {
+            for point in &line.points {
+                let (x, y) = (narrow(point.x), narrow(point.y));
+                cells
+                    .entry(cell(x, y))
+                    .or_default()
+                    .push((x, y, line.is_light));
+            }
+        }
+        Self(cells)
+    }
+
+    fn hold(&self, blob: &Blob) -> bool {
+        let (cx, cy) = cell(blob.x, blob.y);
+        let cells = (cy - 1..=cy + 1).flat_map(|y| (cx - 1..=cx + 1).map(move |x| (x, y)));
+        let mut points = cells.filter_map(|cell| self.0.get(&cell)).flatten();
+        points.any(|(x, y, is_light)| {
+            let (dx, dy) = (x - blob.x, y - blob.y);
+            *is_light == (blob.contrast > 0.0) && dx * dx + dy * dy < ON_LINE * ON_LINE
+        })
+    }
+}
+
 /// Blobs by where they lie.
 struct Cells(BTreeMap<(i32, i32), Vec<usize>>);
 
@@ -102,6 +141,9 @@ impl Cells {
     /// Whether a blob is one of an even row of like ones: of the six places next to it in the row, three are taken.
     fn repeats(&self, blobs: &[Blob], number: usize) -> bool {
         let blob = &blobs[number];
+        if self.in_line(blobs, number) {
+            return true;
+        }
         self.near(blob.x, blob.y).any(|other| {
             let next = &blobs[other];
             let (dx, dy) = (next.x - blob.x, next.y - blob.y);
@@ -119,6 +161,25 @@ impl Cells {
         })
     }
 
+    /// Whether a blob lies on one straight line with several others of about its kind, evenly spaced or not.
+    fn in_line(&self, blobs: &[Blob], number: usize) -> bool {
+        let blob = &blobs[number];
+        let near: Vec<(f32, f32)> = self
+            .near(blob.x, blob.y)
+            .filter(|other| *other != number && roughly_alike(blob, &blobs[*other]))
+            .map(|other| (blobs[other].x - blob.x, blobs[other].y - blob.y))
+            .filter(|(dx, dy)| {
+                let apart = dx * dx + dy * dy;
+                (NEAREST * NEAREST..=FARTHEST * FARTHEST).contains(&apart)
+            })
+            .collect();
+        near.iter().any(|(dx, dy)| {
+            let length = (dx * dx + dy * dy).sqrt();
+            let beside = |(x, y): &&(f32, f32)| (x * dy - y * dx).abs() <= OFF_LINE * length;
+            near.iter().filter(beside).count() >= IN_LINE
+        })
+    }
+
     fn like_at(&self, blobs: &[Blob], blob: &Blob, ((x, y), slack): ((f32, f32), f32)) -> bool {
         self.near(x, y).any(|other| {
             let other = &blobs[other];
@@ -130,6 +191,13 @@ impl Cells {
 
 fn cell(x: f32, y: f32) -> (i32, i32) {
     (floor_i32(x / FARTHEST), floor_i32(y / FARTHEST))
+}
+
+fn roughly_alike(one: &Blob, other: &Blob) -> bool {
+    let ratio = |a: f32, b: f32| (a / b).max(b / a);
+    one.contrast * other.contrast > 0.0
+        && ratio(one.contrast, other.contrast) <= ROUGHLY.0
+        && ratio(one.sigma, other.sigma) <= ROUGHLY.1
 }
 
 fn alike(one: &Blob, other: &Blob) -> bool {
@@ -159,7 +227,7 @@ mod tests {
             .map(|at| blob(20.0 + 11.0 * f32::from(at), 40.0))
             .collect();
         blobs.push(blob(47.0, 61.0));
-        let found = without(blobs, &[]);
+        let found = without(blobs, &[], &[]);
         assert_eq!(found.len(), 1, "{found:?}");
         assert!((found[0].points[0].y - 61.0).abs() < 1e-6, "the grain");
     }

@@ -37,7 +37,19 @@ struct Ridge {
     sigma: f32,
 }
 
-pub(super) fn find(roots: &Plane, depth: Option<&Plane>) -> Vec<Found> {
+/// A line that is built: a panel line, an antenna, an edge of a plate.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct BuiltLine {
+    pub(super) points: Vec<Point>,
+    /// Whether it is lighter than what is on both sides of it.
+    pub(super) is_light: bool,
+}
+
+/// Shortest line that is taken for built, px.
+const BUILT_LENGTH: f64 = 60.0;
+
+/// The hairs, and the lines that are built.
+pub(super) fn find(roots: &Plane, depth: Option<&Plane>) -> (Vec<Found>, Vec<BuiltLine>) {
     let mut best: Vec<Ridge> = vec![Ridge::default(); roots.data.len()];
     for sigma in SIGMAS {
         let smooth = gaussian(roots, sigma);
@@ -49,13 +61,42 @@ pub(super) fn find(roots: &Plane, depth: Option<&Plane>) -> Vec<Found> {
         }
     }
     let thin = thinned(&best, roots);
-    let mut hairs = Vec::new();
+    let (mut hairs, mut built) = (Vec::new(), Vec::new());
     for sign in [1.0, -1.0] {
         for line in followed(&thin, roots, sign) {
-            hairs.extend(judged(&line, &best, roots, depth));
+            let points = points_of(&line, roots);
+            let length = length_of(&points);
+            let is_straight = bend_of(&points) < BENDS.0.max(BENDS.1 * length)
+                || straight_share(&points) > BUILT_SHARE;
+            if length >= BUILT_LENGTH && is_straight {
+                built.push(BuiltLine {
+                    points: thinned_out(&points),
+                    is_light: sign < 0.0,
+                });
+            } else if length >= SHORTEST && !is_straight {
+                hairs.extend(judged((&line, &points), &best, roots, depth));
+            }
         }
     }
-    hairs
+    (hairs, built)
+}
+
+fn points_of(line: &[usize], roots: &Plane) -> Vec<Point> {
+    let (rect, width) = (roots.rect, roots.rect.width());
+    let places = line.iter().map(|at| {
+        Point::new(
+            f64::from(rect.x0 + coordinate(at % width)) + 0.5,
+            f64::from(rect.y0 + coordinate(at / width)) + 0.5,
+        )
+    });
+    places.collect()
+}
+
+fn length_of(points: &[Point]) -> f64 {
+    points
+        .windows(2)
+        .map(|pair| pair[0].distance(pair[1]))
+        .sum()
 }
 
 fn ridges(smooth: &Plane, sigma: f32) -> Vec<Ridge> {
@@ -229,32 +270,16 @@ fn next_of(
     best.map(|(_, at)| at)
 }
 
-/// A line as a hair; `None` where it is too short, straight, one-sided or off the surface.
-fn judged(line: &[usize], ridges: &[Ridge], roots: &Plane, depth: Option<&Plane>) -> Option<Found> {
-    let rect = roots.rect;
-    let width = rect.width();
-    let points: Vec<Point> = line
-        .iter()
-        .map(|at| {
-            Point::new(
-                f64::from(rect.x0 + coordinate(at % width)) + 0.5,
-                f64::from(rect.y0 + coordinate(at / width)) + 0.5,
-            )
-        })
-        .collect();
-    let length: f64 = points
-        .windows(2)
-        .map(|pair| pair[0].distance(pair[1]))
-        .sum();
-    if length < SHORTEST {
-        return None;
-    }
-    let bend = bend_of(&points);
-    if bend < BENDS.0.max(BENDS.1 * length) || straight_share(&points) > BUILT_SHARE {
-        return None;
-    }
+/// A line as a hair; `None` where it is one-sided or off the surface.
+fn judged(
+    (line, points): (&[usize], &[Point]),
+    ridges: &[Ridge],
+    roots: &Plane,
+    depth: Option<&Plane>,
+) -> Option<Found> {
+    let length = length_of(points);
     let (mut strength, mut two_sided, mut sigma, mut off) = (0.0_f32, 0_usize, 0.0_f32, Vec::new());
-    for (at, point) in line.iter().zip(&points) {
+    for (at, point) in line.iter().zip(points) {
         let ridge = &ridges[*at];
         strength += ridge.strength.abs();
         sigma += ridge.sigma;
@@ -286,7 +311,7 @@ fn judged(line: &[usize], ridges: &[Ridge], roots: &Plane, depth: Option<&Plane>
         + 4.0 * libm::logf((narrow(length) / 36.0).clamp(0.3, 1.6));
     Some(Found {
         kind: Kind::Hair,
-        points: thinned_out(&points),
+        points: thinned_out(points),
         width_px: 2.0 * sigma / count + 1.0,
         confidence: certainty(evidence),
     })
