@@ -64,6 +64,21 @@ fn version_2_opens_with_its_named_states() {
     assert_eq!(lines[0].named, ["for print"]);
 }
 
+/// What version 3 brought: spotting, paint-out, warps, mattes by two backdrop levels, and the passes for them.
+#[test]
+fn version_3_opens_with_its_steps_done_by_hand() {
+    let found = described(3);
+    assert_eq!(
+        found["notes"],
+        json!([]),
+        "its history leads to its project"
+    );
+    assert_eq!(
+        found["plates"][0]["steps"],
+        json!(["spotting", "paint-out", "matte", "warp"])
+    );
+}
+
 #[test]
 fn every_version_is_written_back_in_the_newest_one_edit_a_line() {
     for version in 1..=VERSION {

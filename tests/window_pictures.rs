@@ -125,11 +125,7 @@ fn cards_of_mattes() {
         id: StepId(210),
         on: true,
         mask,
-        kind: StepKind::Matte(Matte {
-            method,
-            spread_px: 0.0,
-            feather_px: 0.0,
-        }),
+        kind: StepKind::Matte(Matte::new(method)),
     };
     pictures.take(
         &mut card(Row::Plate(TUG), Column::Matte, |bench| {

@@ -15,16 +15,16 @@ use crate::session::verify::{PictureState, Rebuild, VerifyReport};
 use serde_json::{Map, Value, json};
 use std::path::Path;
 
-fn print_json(answer: &Value) {
+pub(super) fn print_json(answer: &Value) {
     println!("{answer}");
 }
 
-fn name(path: &Path) -> String {
+pub(super) fn name(path: &Path) -> String {
     path.to_string_lossy().into_owned()
 }
 
 /// A number rounded to what is worth reading.
-fn short(value: f64) -> Value {
+pub(super) fn short(value: f64) -> Value {
     json!((value * 1e4).round() / 1e4)
 }
 

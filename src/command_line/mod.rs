@@ -7,8 +7,10 @@
 )]
 
 mod answers;
+mod matte;
 mod progress;
 mod record;
+mod spotting;
 mod words;
 
 use crate::project::KeyLight;
@@ -85,6 +87,8 @@ fn carry_out(words: Words) -> Result<Ended, SessionError> {
             record::verify(&project, receipt.as_deref(), (&words.common, &settings))
         }
         Some(Call::Light(call)) => light(call, (&words.common, &settings)),
+        Some(Call::Matte(call)) => matte::run(call, (&words.common, &settings)),
+        Some(Call::Spotting(call)) => spotting::run(&call, (&words.common, &settings)),
         Some(Call::Pack { project, output }) => {
             record::pack(&project, &output, (&words.common, &settings))
         }

@@ -62,6 +62,10 @@ pub(super) enum Call {
     Fuse(FuseCall),
     /// Separate the light that the practicals added.
     Light(LightCall),
+    /// Cut a model out of the plain backdrop it was shot before.
+    Matte(MatteCall),
+    /// Find dust and hair, and take them off.
+    Spotting(SpottingCall),
     /// Build the finished scene and write a receipt beside it.
     Build(BuildCall),
     /// List every step that was ever recorded, and name states of the scene.
@@ -208,6 +212,67 @@ pub(super) struct LightCall {
     /// Also write the unlit plate with the light laid over.
     #[arg(long, value_name = "FILE")]
     pub(super) out_lit: Option<PathBuf>,
+}
+
+/// The words of `matte`.
+#[derive(Debug, Args)]
+pub(super) struct MatteCall {
+    /// The model before its backdrop: files, folders or quoted patterns.
+    #[arg(required = true, value_name = "PLATE")]
+    pub(super) plate: Vec<PathBuf>,
+    /// The coverage, as 16-bit grey: .tif or .png.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// The empty set in the same light; without it the backdrop is guessed from the border of the picture.
+    #[arg(long, value_name = "FILE", num_args = 1..)]
+    pub(super) clean_plate: Vec<PathBuf>,
+    /// The model in the same light with the backdrop lit otherwise: by far the best edges.
+    #[arg(long, value_name = "FILE", num_args = 1.., requires = "other_clean_plate")]
+    pub(super) other_level: Vec<PathBuf>,
+    /// The empty set with the backdrop lit as in --other-level.
+    #[arg(long, value_name = "FILE", num_args = 1.., requires = "other_level")]
+    pub(super) other_clean_plate: Vec<PathBuf>,
+    /// Also write the colour with the backdrop's light taken out of its edges.
+    #[arg(long, value_name = "FILE")]
+    pub(super) foreground: Option<PathBuf>,
+    /// Softness of the model's edge in pixels, 0.3 to 4: about 0.7 of its blur's radius.
+    #[arg(long, value_name = "PX", value_parser = edge)]
+    pub(super) edge: Option<f32>,
+}
+
+/// The words of `spotting`.
+#[derive(Debug, Args)]
+pub(super) struct SpottingCall {
+    /// The plate: files, folders or quoted patterns.
+    #[arg(required = true, value_name = "PLATE")]
+    pub(super) plate: Vec<PathBuf>,
+    /// A mask of what was found, as 16-bit grey: .tif or .png.
+    #[arg(short, long, value_name = "OUT")]
+    pub(super) output: PathBuf,
+    /// Also write the plate with dust and hair taken off.
+    #[arg(long, value_name = "FILE")]
+    pub(super) spotted: Option<PathBuf>,
+    /// How sure a find must be, 0 to 1.
+    #[arg(long, value_name = "SHARE", default_value = "0.5", value_parser = share)]
+    pub(super) confidence: f32,
+}
+
+fn edge(text: &str) -> Result<f32, String> {
+    within(text, 0.3, 4.0)
+}
+
+fn share(text: &str) -> Result<f32, String> {
+    within(text, 0.0, 1.0)
+}
+
+fn within(text: &str, least: f32, most: f32) -> Result<f32, String> {
+    let wrong = || format!("a number from {least} to {most}");
+    let number: f32 = text.parse().map_err(|_no_number| wrong())?;
+    if (least..=most).contains(&number) {
+        Ok(number)
+    } else {
+        Err(wrong())
+    }
 }
 
 /// What the key light did.

@@ -110,7 +110,9 @@ pub(super) fn fuse_settings(settings: &FuseSettings) -> fuse::FuseSettings {
 /// The levels of a silhouette matte, in coverage.
 pub(super) fn silhouette_levels(method: &MatteMethod) -> matte::Levels {
     match method {
-        MatteMethod::Drawn => matte::Levels::default(),
+        MatteMethod::Drawn | MatteMethod::Plain { .. } | MatteMethod::TwoLevels { .. } => {
+            matte::Levels::default()
+        }
         MatteMethod::Silhouette {
             solid_below,
             clear_above,

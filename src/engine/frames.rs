@@ -174,9 +174,8 @@ pub fn take_plan(
         .stack()
         .and_then(|stack| stack.measured.as_ref())
         .ok_or_else(not_prepared)?;
-    let is_light = plate
-        .pass(take.pass)
-        .is_some_and(|pass| pass.role == PassRole::Light);
+    let role = plate.pass(take.pass).map(|pass| pass.role);
+    let is_light = role == Some(PassRole::Light);
     let place = variant.plate_from_variant();
     let hot_pixels: Arc<[[u32; 2]]> = unlit.hot_pixels.as_slice().into();
     let mut frames = Vec::new();
@@ -187,10 +186,10 @@ pub fn take_plan(
             .position(|frame| frame.frame == entry.partner)
             .ok_or_else(not_prepared)?;
         // What matches the unlit frame to its stack matches the lit one too.
-        let gain_rgb = if is_light {
-            unlit.frames[partner].gain_rgb
-        } else {
+        let gain_rgb = if role == Some(PassRole::Silhouette) {
             [1.0; 3]
+        } else {
+            unlit.frames[partner].gain_rgb
         };
         frames.push(LitPlan {
             frame: FramePlan {

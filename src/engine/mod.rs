@@ -11,13 +11,16 @@
 //! its input's fingerprint through, so that a small change renews only what lies under it and above.
 
 mod adapt;
+mod cutting;
 pub mod export;
 pub mod frames;
 mod fusing;
 mod guided;
+mod healing;
 pub mod light_colour;
 mod masks;
 pub mod measure;
+mod operations;
 mod passes;
 pub mod plate_tiles;
 pub mod ports;
@@ -27,11 +30,13 @@ mod sky;
 pub mod stamp;
 pub mod store;
 pub mod view;
+mod warping;
 pub mod wholes;
 
 pub use ports::{EngineError, Scratch, SourceError, Sources, Watch};
 pub use separated::SeparatedLight;
 pub use store::{Counts, TileStore};
+pub use warping::stretch_of;
 
 use crate::geometry::{Size, TileGrid};
 use crate::project::{Fingerprint, Project};

@@ -5,19 +5,15 @@
 //!
 //! Every level of a plate is computed in its own right: masks are drawn and light is laid over at that level's size.
 
-use crate::engine::adapt;
-use crate::engine::masks::{self, MaskHere, MaskPlan};
+use crate::engine::operations::Operation;
 use crate::engine::sky::Sky;
 use crate::engine::stamp::Stamp;
+use crate::engine::warping::WarpPlan;
 use crate::engine::wholes::{self, Product, WholePlan};
 use crate::engine::{Counts, Engine, EngineError, World};
 use crate::geometry::{Rect, Size, TileIndex};
-use crate::imaging::lights::lay::{LaidOver, lay_over};
-use crate::imaging::matte;
-use crate::pixels::{Image, Plane};
-use crate::project::{
-    Fingerprint, Grade, Matte, MatteMethod, Plate, PracticalGroup, Project, Source, StepKind,
-};
+use crate::pixels::Image;
+use crate::project::{Fingerprint, Plate, Project, Source};
 use std::sync::Arc;
 
 /// How far along its making a plate is shown.
@@ -27,8 +23,10 @@ pub enum Stage {
     Fused,
     /// With its practicals laid over.
     Lit,
-    /// With everything.
+    /// With everything, on its reference pixels.
     Done,
+    /// And moved by its warps.
+    Warped,
 }
 
 /// Everything needed to compute tiles of one plate.
@@ -41,88 +39,13 @@ pub struct PlatePlan {
     base: Base,
     operations: Vec<Operation>,
     lit_after: usize,
+    pub(super) warp: Option<WarpPlan>,
 }
 
 #[derive(Debug, Clone)]
 enum Base {
     Whole(WholePlan),
     Made(Box<Sky>, Fingerprint),
-}
-
-#[derive(Debug, Clone)]
-enum Operation {
-    Group(GroupPlan),
-    Matte {
-        matte: Matte,
-        silhouette: Option<WholePlan>,
-        mask: Option<Arc<MaskPlan>>,
-    },
-    Grade {
-        grade: Grade,
-        mask: Option<Arc<MaskPlan>>,
-    },
-}
-
-/// A practical group and the light it has.
-#[derive(Debug, Clone)]
-struct GroupPlan {
-    group: PracticalGroup,
-    light: WholePlan,
-    laid: LaidOver,
-    mask: Option<Arc<MaskPlan>>,
-}
-
-impl GroupPlan {
-    fn new(project: &Project, plate: &Plate, group: &PracticalGroup) -> Result<Self, EngineError> {
-        let plain = wholes::light(project, plate, group.pass)?;
-        let laid = adapt::laid_over(group, plain.key_rgb());
-        Ok(Self {
-            group: group.clone(),
-            light: wholes::quiet(plain, group.denoise),
-            laid,
-            mask: MaskPlan::new(project, plate, group.mask, group.outside_share)?,
-        })
-    }
-
-    /// The light as it is laid over at `level`: with the lens's glare where there is any.
-    fn light_at(&self, level: u32) -> (WholePlan, u32) {
-        match adapt::glare(&self.group, level) {
-            None => (self.light.clone(), level),
-            Some(glare) => {
-                let glared = wholes::glared(self.light.clone(), (glare, level), self.mask.as_ref());
-                (glared, 0)
-            }
-        }
-    }
-
-    /// What the mask does to a tile. Glare spreads over all of it.
-    fn here(&self, place: &Place) -> MaskHere<'_> {
-        if self.laid.light_is_masked {
-            MaskHere::Everywhere
-        } else {
-            masks::mask_here(self.mask.as_deref(), place.rect, place.level)
-        }
-    }
-
-    fn stamp(&self, before: Fingerprint, place: &Place) -> Fingerprint {
-        let here = self.here(place);
-        if matches!(here, MaskHere::Nothing) {
-            return before;
-        }
-        let laid = &self.laid;
-        here.add_to(
-            Stamp::new("group 2")
-                .input(before)
-                .input(self.light_at(place.level).0.stamp)
-                .parameters(&(
-                    laid.stops,
-                    laid.tint_rgb,
-                    laid.covering_key_rgb,
-                    laid.keep_colour,
-                )),
-        )
-        .done()
-    }
 }
 
 impl PlatePlan {
@@ -134,30 +57,11 @@ impl PlatePlan {
         let (size, base) = plan_base(project, plate)?;
         let mut operations = Vec::new();
         for group in plate.groups.iter().filter(|group| group.on) {
-            operations.push(Operation::Group(GroupPlan::new(project, plate, group)?));
+            operations.push(Operation::of_group(project, plate, group)?);
         }
         let lit_after = operations.len();
         for step in plate.steps.iter().filter(|step| step.on) {
-            let mask = MaskPlan::new(project, plate, step.mask, 0.0)?;
-            operations.push(match &step.kind {
-                StepKind::Matte(matte) => {
-                    let silhouette = match matte.method {
-                        MatteMethod::Drawn => None,
-                        MatteMethod::Silhouette { pass, .. } => {
-                            Some(wholes::silhouette(project, plate, pass)?)
-                        }
-                    };
-                    Operation::Matte {
-                        matte: matte.clone(),
-                        silhouette,
-                        mask,
-                    }
-                }
-                StepKind::Grade(grade) => Operation::Grade {
-                    grade: *grade,
-                    mask,
-                },
-            });
+            operations.extend(Operation::of_step(project, plate, step)?);
         }
         Ok(Self {
             plate: Arc::clone(plate),
@@ -165,6 +69,7 @@ impl PlatePlan {
             base,
             operations,
             lit_after,
+            warp: WarpPlan::new(plate),
         })
     }
 
@@ -212,16 +117,21 @@ impl PlatePlan {
         wholes.count() + operations.count()
     }
 
+    /// Operation number `count`, counted from 0.
+    pub(super) fn operation(&self, count: usize) -> &Operation {
+        &self.operations[count]
+    }
+
     fn operations_until(&self, stage: Stage) -> usize {
         match stage {
             Stage::Fused => 0,
             Stage::Lit => self.lit_after,
-            Stage::Done => self.operations.len(),
+            Stage::Done | Stage::Warped => self.operations.len(),
         }
     }
 
     /// The fingerprint of a tile after the first `count` operations.
-    fn stamp(&self, count: usize, place: &Place) -> Fingerprint {
+    pub(super) fn stamp(&self, count: usize, place: &Place) -> Fingerprint {
         let Some(last) = count.checked_sub(1) else {
             return match &self.base {
                 Base::Whole(whole) => whole.tile_stamp(Product::Picture, place.level, place.index),
@@ -231,7 +141,7 @@ impl PlatePlan {
             };
         };
         let before = self.stamp(last, place);
-        self.operations[last].stamp(before, place)
+        self.operations[last].stamp(before, (self, last), place)
     }
 }
 
@@ -251,63 +161,20 @@ fn plan_base(project: &Project, plate: &Arc<Plate>) -> Result<(Size, Base), Engi
 
 /// A tile: which level, which one, and its pixels at that level.
 #[derive(Debug, Clone, Copy)]
-struct Place {
-    level: u32,
-    index: TileIndex,
-    rect: Rect,
-    side: u32,
+pub(super) struct Place {
+    pub(super) level: u32,
+    pub(super) index: TileIndex,
+    pub(super) rect: Rect,
+    pub(super) side: u32,
 }
 
 impl Place {
-    fn add_to(&self, stamp: Stamp) -> Stamp {
+    pub(super) fn add_to(&self, stamp: Stamp) -> Stamp {
         stamp
             .number(u64::from(self.level))
             .number(u64::from(self.side))
             .number(u64::from(self.index.x))
             .number(u64::from(self.index.y))
-    }
-}
-
-impl Operation {
-    /// The whole pictures it needs, in the order they must be computed. Glare is made when a level of it is wanted.
-    fn wholes(&self) -> Vec<&WholePlan> {
-        let (mask, own) = match self {
-            Self::Group(group) => (&group.mask, Some(&group.light)),
-            Self::Matte {
-                silhouette, mask, ..
-            } => (mask, silhouette.as_ref()),
-            Self::Grade { mask, .. } => (mask, None),
-        };
-        let looks = mask.iter().flat_map(|mask| mask.wholes());
-        looks.chain(own).collect()
-    }
-
-    /// The fingerprint after this operation; `before` itself where it does nothing to this tile.
-    fn stamp(&self, before: Fingerprint, place: &Place) -> Fingerprint {
-        match self {
-            Self::Group(group) => group.stamp(before, place),
-            Self::Matte {
-                matte,
-                silhouette,
-                mask,
-            } => {
-                let stamp = Stamp::new("matte 1").input(before).parameters(matte);
-                let stamp = silhouette
-                    .iter()
-                    .fold(stamp, |stamp, whole| stamp.input(whole.stamp));
-                masks::mask_here(mask.as_deref(), place.rect, place.level)
-                    .add_to(stamp)
-                    .done()
-            }
-            Self::Grade { grade, mask } => {
-                match masks::mask_here(mask.as_deref(), place.rect, place.level) {
-                    MaskHere::Nothing => before,
-                    here @ (MaskHere::Everywhere | MaskHere::Some(..)) => here
-                        .add_to(Stamp::new("grade 1").input(before).parameters(grade))
-                        .done(),
-                }
-            }
-        }
     }
 }
 
@@ -324,14 +191,11 @@ impl Engine {
         level: u32,
         index: TileIndex,
     ) -> Result<Arc<Image>, EngineError> {
-        let rect = self.grid(plan.size, level).rect(index);
-        let place = Place {
-            level,
-            index,
-            rect,
-            side: self.tile_side(),
-        };
-        self.tile_after(world, plan, plan.operations_until(stage), &place)
+        let place = self.place(plan, level, index);
+        match (stage, &plan.warp) {
+            (Stage::Warped, Some(warp)) => self.warped_tile(world, (plan, warp), &place),
+            _unmoved => self.tile_after(world, plan, plan.operations_until(stage), &place),
+        }
     }
 
     /// The fingerprint of one tile of a plate at `stage`.
@@ -343,14 +207,43 @@ impl Engine {
         level: u32,
         index: TileIndex,
     ) -> Fingerprint {
-        let rect = self.grid(plan.size, level).rect(index);
-        let place = Place {
+        let place = self.place(plan, level, index);
+        match (stage, &plan.warp) {
+            (Stage::Warped, Some(warp)) => self.warped_stamp((plan, warp), &place),
+            _unmoved => plan.stamp(plan.operations_until(stage), &place),
+        }
+    }
+
+    /// A tile of a plate by its number.
+    pub(super) fn place(&self, plan: &PlatePlan, level: u32, index: TileIndex) -> Place {
+        Place {
             level,
             index,
-            rect,
+            rect: self.grid(plan.size, level).rect(index),
             side: self.tile_side(),
-        };
-        plan.stamp(plan.operations_until(stage), &place)
+        }
+    }
+
+    /// All of a plate at full size.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or the work was stopped.
+    pub fn plate_picture(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        stage: Stage,
+    ) -> Result<Image, EngineError> {
+        self.with_wholes(
+            || self.prepare_plate(world, plan),
+            || {
+                let mut out = Image::empty(plan.size.rect());
+                for index in self.grid(plan.size, 0).tiles() {
+                    out.paste(&*self.plate_tile(world, plan, stage, 0, index)?);
+                }
+                Ok(out)
+            },
+        )
     }
 
     /// Computes the whole pictures a plate needs, unless they are there already.
@@ -362,7 +255,7 @@ impl Engine {
             .try_for_each(|whole| self.ensure_whole(world, whole))
     }
 
-    fn tile_after(
+    pub(super) fn tile_after(
         &self,
         world: &World<'_>,
         plan: &PlatePlan,
@@ -381,13 +274,13 @@ impl Engine {
             return self.tile_after(world, plan, last, place);
         }
         let before = self.tile_after(world, plan, last, place)?;
-        let tile = Arc::new(self.operate(world, plan, &plan.operations[last], (before, place))?);
+        let tile = Arc::new(self.operate(world, (plan, last), (before, place))?);
         self.count_run(plan, count);
         self.store.put(stamp, Arc::clone(&tile));
         Ok(tile)
     }
 
-    fn count_run(&self, plan: &PlatePlan, operation: usize) {
+    pub(super) fn count_run(&self, plan: &PlatePlan, operation: usize) {
         self.store.count(|counts| {
             counts.plate_tiles_run += 1;
             *counts
@@ -415,84 +308,5 @@ impl Engine {
                 Ok(tile)
             }
         }
-    }
-
-    fn operate(
-        &self,
-        world: &World<'_>,
-        plan: &PlatePlan,
-        operation: &Operation,
-        (before, place): (Arc<Image>, &Place),
-    ) -> Result<Image, EngineError> {
-        let mut tile = Image::clone(&before);
-        match operation {
-            Operation::Group(group) => self.lay_over(world, group, (&mut tile, place))?,
-            Operation::Matte {
-                matte,
-                silhouette,
-                mask,
-            } => {
-                let here = self.draw_mask(world, mask.as_deref(), place.rect, place.level)?;
-                let coverage = match silhouette {
-                    Some(whole) => {
-                        Some(self.silhouette_coverage(world, plan, whole, (matte, place))?)
-                    }
-                    None => None,
-                };
-                [coverage.as_ref(), here.as_ref()]
-                    .into_iter()
-                    .flatten()
-                    .for_each(|keep| matte::keep(&mut tile, keep));
-            }
-            Operation::Grade { grade, mask } => {
-                let here = self.draw_mask(world, mask.as_deref(), place.rect, place.level)?;
-                adapt::graded(&mut tile, grade, here.as_ref());
-            }
-        }
-        Ok(tile)
-    }
-
-    fn lay_over(
-        &self,
-        world: &World<'_>,
-        group: &GroupPlan,
-        (tile, place): (&mut Image, &Place),
-    ) -> Result<(), EngineError> {
-        let (light, level) = group.light_at(place.level);
-        if group.laid.light_is_masked {
-            self.ensure_whole(world, &light)?;
-        }
-        let light = self.whole_tile(world, &light, Product::Picture, (level, place.index))?;
-        let covers = group.laid.covering_key_rgb.is_some();
-        let here = if group.laid.light_is_masked && !covers {
-            None
-        } else {
-            self.draw_mask(world, group.mask.as_deref(), place.rect, place.level)?
-        };
-        lay_over(tile, &light, here.as_ref(), &group.laid);
-        Ok(())
-    }
-
-    fn silhouette_coverage(
-        &self,
-        world: &World<'_>,
-        plan: &PlatePlan,
-        whole: &WholePlan,
-        (matte, place): (&Matte, &Place),
-    ) -> Result<Plane, EngineError> {
-        let shrink = adapt::level_scale(place.level);
-        let (spread, feather) = (matte.spread_px * shrink, matte.feather_px * shrink);
-        // The reach of spreading and softening (matte::shape), and a pixel for rounding.
-        let margin = crate::pixels::convert::ceil_i32(spread.abs() + 1.5 * feather) + 2;
-        let area = place
-            .rect
-            .grow(margin)
-            .intersect(plan.size.at_level(place.level).rect());
-        let light = self.whole_area(world, whole, Product::Picture, (place.level, area))?;
-        let planes = adapt::planes_of(&light);
-        // The pass was brought to a backdrop of 1 when it was measured.
-        let card = Plane::filled(area, 1.0);
-        let coverage = matte::silhouette(&planes, &card, &adapt::silhouette_levels(&matte.method));
-        Ok(matte::shape(&coverage, spread, feather).crop(place.rect))
     }
 }

@@ -4,7 +4,7 @@ use crate::engine::adapt;
 use crate::engine::plate_tiles::{PlatePlan, Stage};
 use crate::engine::stamp::Stamp;
 use crate::engine::{Engine, EngineError, World};
-use crate::geometry::{Rect, Size, TileIndex, Transform};
+use crate::geometry::{Point, Rect, Size, TileIndex, Transform};
 use crate::imaging::basics::resample;
 use crate::imaging::{blend, finish};
 use crate::pixels::Image;
@@ -33,6 +33,26 @@ struct Brought<'a> {
     /// What of the plate is read.
     area: Rect,
     tiles: Vec<TileIndex>,
+    /// Whether the plate's warps move anything of it.
+    is_warped: bool,
+}
+
+impl Brought<'_> {
+    /// What is brought to `rect`, sampled once from `source`.
+    fn sampled(&self, source: &Image, rect: Rect) -> Image {
+        let kernel = resample::Kernel::Lanczos3;
+        let to_plate = &self.plate_from_canvas;
+        let warp = self.plan.warp.as_ref().filter(|_warp| self.is_warped);
+        let Some(warp) = warp else {
+            return resample::sample_image_scaled(source, rect, to_plate, kernel);
+        };
+        let was_at = |point: Point| {
+            let widening = to_plate.magnification(point);
+            let was = warp.was_at(to_plate.apply(point), self.plate_level);
+            Some((was, widening))
+        };
+        resample::sample_image_through(source, rect, &was_at, kernel)
+    }
 }
 
 impl ScenePlan {
@@ -90,8 +110,14 @@ impl ScenePlan {
                 let level_size = plan.size.at_level(plate_level);
                 let area = resample::needed(rect, &plate_from_canvas, resample::Kernel::Lanczos3)
                     .intersect(level_size.rect());
+                // What a warp moves is read where it was, so that one resample goes through warp and placement.
+                let moved = plan.warp.as_ref().filter(|_warp| !area.is_empty());
+                let moved = moved.and_then(|warp| warp.needed(area, plate_level));
+                let is_warped = moved.is_some();
+                let area = moved.map_or(area, |moved| moved.intersect(level_size.rect()));
                 let tiles = engine.grid(plan.size, plate_level).covering(area);
                 (!tiles.is_empty()).then_some(Brought {
+                    is_warped,
                     placement,
                     plan,
                     plate_level,
@@ -300,12 +326,7 @@ impl Engine {
                 *tile,
             )?);
         }
-        let placed = Arc::new(resample::sample_image_scaled(
-            &source,
-            rect,
-            &one.plate_from_canvas,
-            resample::Kernel::Lanczos3,
-        ));
+        let placed = Arc::new(one.sampled(&source, rect));
         self.store.put_beside(stamp, Arc::clone(&placed));
         Ok(placed)
     }
@@ -323,6 +344,11 @@ impl Engine {
         let stamp = stamp
             .parameters(&one.plate_from_canvas)
             .number(u64::from(one.plate_level));
+        let warp = one.plan.warp.as_ref().filter(|_warp| one.is_warped);
+        let stamp = match warp {
+            Some(warp) => stamp.input(warp.stamp),
+            None => stamp,
+        };
         one.tiles.iter().fold(stamp, |stamp, tile| {
             stamp
                 .input(self.plate_tile_stamp(one.plan, Stage::Done, one.plate_level, *tile))

@@ -1,6 +1,7 @@
 //! Whole pictures: fused stacks, separated lights, silhouettes, glows. Computed once, kept as tiles of every zoom level.
 
 use crate::engine::adapt;
+use crate::engine::cutting::CutPlan;
 use crate::engine::frames::{self, StackPlan, TakePlan};
 use crate::engine::fusing::{depth_image, fuse_stack, step};
 use crate::engine::masks::MaskPlan;
@@ -51,6 +52,8 @@ enum What {
         glare: Glare,
         level: u32,
     },
+    /// A matte's coverage with the backdrop's light.
+    Cut(Box<CutPlan>),
 }
 
 /// What is done to a fused stack where a mask lets it through.
@@ -185,6 +188,23 @@ pub fn silhouette(
     pass_plan(project, plate, pass, "silhouette 1")
 }
 
+/// The light of a pass as it is: a clean plate, or the model before another backdrop.
+///
+/// # Errors
+/// When the pass has no frames or was not measured.
+pub fn bare(project: &Project, plate: &Plate, pass: PassId) -> Result<WholePlan, EngineError> {
+    pass_plan(project, plate, pass, "bare 1")
+}
+
+/// The coverage of a matte over all of the plate, of `size`.
+pub(super) fn cut(plan: CutPlan, size: Size) -> WholePlan {
+    WholePlan {
+        stamp: plan.stamp(),
+        size,
+        what: What::Cut(Box::new(plan)),
+    }
+}
+
 fn pass_plan(
     project: &Project,
     plate: &Plate,
@@ -256,9 +276,11 @@ impl WholePlan {
     pub fn key_rgb(&self) -> [f32; 3] {
         match &self.what {
             What::Pass { take, .. } => take.key_rgb(),
-            What::Fused(_) | What::Guided { .. } | What::Quiet { .. } | What::Glare { .. } => {
-                [1.0; 3]
-            }
+            What::Fused(_)
+            | What::Guided { .. }
+            | What::Quiet { .. }
+            | What::Glare { .. }
+            | What::Cut(_) => [1.0; 3],
         }
     }
 
@@ -266,7 +288,7 @@ impl WholePlan {
     pub(super) fn frame_count(&self) -> usize {
         match &self.what {
             What::Fused(stack) | What::Guided { stack, .. } => stack.frames.len(),
-            What::Pass { .. } | What::Quiet { .. } | What::Glare { .. } => 0,
+            What::Pass { .. } | What::Quiet { .. } | What::Glare { .. } | What::Cut(_) => 0,
         }
     }
 
@@ -275,7 +297,7 @@ impl WholePlan {
         match &self.what {
             What::Pass { unlit, .. } | What::Quiet { unlit, .. } => Some(unlit),
             What::Glare { of, .. } => of.unlit(),
-            What::Fused(_) | What::Guided { .. } => None,
+            What::Fused(_) | What::Guided { .. } | What::Cut(_) => None,
         }
     }
 
@@ -289,6 +311,7 @@ impl WholePlan {
                 let looks = mask.iter().flat_map(|mask| mask.wholes());
                 looks.chain([of.as_ref()]).collect()
             }
+            What::Cut(cut) => cut.needs(),
         }
     }
 }
@@ -451,6 +474,10 @@ impl Engine {
 
     fn compute_whole(&self, world: &World<'_>, plan: &WholePlan) -> Result<Computed, EngineError> {
         match &plan.what {
+            What::Cut(cut) => Ok(Computed {
+                picture: self.cut(world, cut, plan.size.rect())?,
+                more: None,
+            }),
             What::Fused(stack) => compute_fused(world, plan.size, stack),
             What::Guided { of, stack, guides } => {
                 let all = (0, plan.size.rect());

@@ -1,8 +1,7 @@
 //! What is wrong in a project that was read from a file: every reference must lead somewhere, every number be finite.
 
 use crate::project::limits;
-use crate::project::{FrameId, Guidance, Mask, Plate, Project, Source, StepKind, Variant};
-use crate::project::{MatteMethod, Placing};
+use crate::project::{FrameId, Guidance, Mask, Placing, Plate, Project, Source, Variant};
 use std::collections::BTreeSet;
 
 /// Every fault, as one sentence each; empty for a sound project.
@@ -103,7 +102,13 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
         .groups
         .iter()
         .map(|group| group.mask)
-        .chain(plate.steps.iter().map(|step| step.mask));
+        .chain(plate.steps.iter().map(|step| step.mask))
+        .chain(
+            plate
+                .steps
+                .iter()
+                .flat_map(|step| step.kind.masks_used().map(Some)),
+        );
     for mask in masks.flatten() {
         if plate.mask(mask).is_none() {
             fault(format!("mask {mask} is not there"));
@@ -121,11 +126,18 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
         fault(said);
     }
     for step in &plate.steps {
-        if let StepKind::Matte(matte) = &step.kind
-            && let MatteMethod::Silhouette { pass, .. } = matte.method
-            && plate.pass(pass).is_none()
-        {
-            fault(format!("the matte names pass {pass}, which is not there"));
+        let word = step.kind.word();
+        for pass in step.kind.passes_used() {
+            if plate.pass(pass).is_none() {
+                fault(format!("the {word} names pass {pass}, which is not there"));
+            }
+        }
+        for variant in step.kind.variants_used() {
+            if plate.variant_by_id(variant).is_none() {
+                fault(format!(
+                    "the {word} names source {variant}, which is not there"
+                ));
+            }
         }
     }
 }

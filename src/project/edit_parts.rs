@@ -177,9 +177,10 @@ impl Plate {
                 self.groups
                     .iter_mut()
                     .for_each(|group| group.mask = group.mask.filter(|mask| mask != id));
-                self.steps
-                    .iter_mut()
-                    .for_each(|step| step.mask = step.mask.filter(|mask| mask != id));
+                self.steps.iter_mut().for_each(|step| {
+                    step.mask = step.mask.filter(|mask| mask != id);
+                    step.kind.forget_mask(*id);
+                });
                 self.variants
                     .iter_mut()
                     .for_each(|variant| without_guides(variant, *id));
@@ -312,6 +313,8 @@ impl Plate {
             without_parts(mask, |shape| shape.pass_used() == Some(id));
         }
         self.groups.retain(|group| group.pass != id);
+        self.steps
+            .retain(|step| !step.kind.passes_used().contains(&id));
         for variant in &mut self.variants {
             if variant.takes.iter().any(|take| take.pass == id) {
                 Arc::make_mut(variant).takes.retain(|take| take.pass != id);

@@ -3,7 +3,8 @@
 
 use crate::geometry::{Point, Size};
 use crate::project::{
-    Made, Mask, Placing, Plate, PracticalGroup, Project, Rule, Shape, Source, Spikes,
+    Made, Mask, MatteMethod, Patch, PatchFrom, PatchShape, Placing, Plate, PracticalGroup, Project,
+    Rule, Shape, Source, Spikes, StepKind,
 };
 
 /// Most pixels of a canvas or plate.
@@ -83,6 +84,11 @@ fn plate_faults(plate: &Plate, faults: &mut Vec<String>) {
         .masks
         .iter()
         .for_each(|mask| mask_faults(mask, faults));
+    for step in &plate.steps {
+        if !step_is_sound(&step.kind) {
+            faults.push(format!("the {} has senseless numbers", step.kind.word()));
+        }
+    }
     for group in &plate.groups {
         if !group_is_sound(group) {
             faults.push(format!(
@@ -149,6 +155,62 @@ fn rule_is_sound(rule: &Rule) -> bool {
         }
         Rule::Mask { .. } => true,
     }
+}
+
+fn step_is_sound(kind: &StepKind) -> bool {
+    match kind {
+        // What older programs let through stays readable.
+        StepKind::Matte(matte) => match matte.method {
+            MatteMethod::Plain {
+                edge_px,
+                hole_share,
+                least,
+                ..
+            } => {
+                (0.3..=4.0).contains(&edge_px)
+                    && (0.0..=1.0).contains(&hole_share)
+                    && (0.005..=0.5).contains(&least)
+            }
+            MatteMethod::Drawn | MatteMethod::Silhouette { .. } | MatteMethod::TwoLevels { .. } => {
+                true
+            }
+        },
+        StepKind::Grade(_) => true,
+        StepKind::Spotting(_) | StepKind::PaintOut(_) => {
+            kind.patches().len() <= THINGS && kind.patches().iter().all(patch_is_sound)
+        }
+        StepKind::Warp(warp) => {
+            let points = warp.kind.points();
+            points.len() <= POINTS
+                && points.into_iter().all(is_near)
+                && (1.0..=5000.0).contains(&warp.soft_px)
+        }
+    }
+}
+
+fn patch_is_sound(patch: &Patch) -> bool {
+    let points = patch.shape.points();
+    let shape = match patch.shape {
+        PatchShape::Dab { radius_px, .. } => (0.5..=500.0).contains(&radius_px),
+        PatchShape::Line { width_px, .. } => {
+            !points.is_empty() && (1.0..=500.0).contains(&width_px)
+        }
+        PatchShape::Outline { .. } => points.len() >= 3,
+    };
+    let from = match patch.from {
+        PatchFrom::Place { offset } => is_near(offset),
+        PatchFrom::Surroundings | PatchFrom::CleanPlate { .. } | PatchFrom::OtherTake { .. } => {
+            true
+        }
+    };
+    shape
+        && from
+        && points.len() <= POINTS
+        && points.iter().copied().all(is_near)
+        && (0.0..=50.0).contains(&patch.feather_px)
+        && patch
+            .confidence
+            .is_none_or(|sure| (0.0..=1.0).contains(&sure))
 }
 
 fn group_is_sound(group: &PracticalGroup) -> bool {

@@ -46,4 +46,7 @@ pub use stack::{
     Develop, FrameMeasured, FuseSettings, Guidance, Guide, Stack, StackFrame, StackMeasured,
     WhiteBalance,
 };
-pub use step::{Grade, Matte, MatteMethod, Step, StepKind};
+pub use step::{
+    Grade, Matte, MatteMethod, PaintOut, Patch, PatchFrom, PatchShape, Spotting, Step, StepKind,
+    Warp, WarpKind,
+};

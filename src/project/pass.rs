@@ -30,6 +30,10 @@ pub enum PassRole {
     CleanPlate,
     /// The model dark before a lit backdrop.
     Silhouette,
+    /// The model lit as in the unlit pass, before the backdrop at another level.
+    Backdrop,
+    /// The set without the model, the backdrop at that other level.
+    BackdropCleanPlate,
 }
 
 /// What the stage's key light did during a light pass.

@@ -45,6 +45,8 @@ pub enum Work {
     FindPhotos(PathBuf),
     /// Take photos whose content changed as they are now.
     TakeChanged,
+    /// Look for dust and hair on a plate.
+    FindSpots(PlateId),
 }
 
 /// What came out of a job.
@@ -68,6 +70,8 @@ pub enum Report {
     FoundPhotos(usize, Vec<String>),
     /// These changed photos are taken as they are.
     TookChanged(Vec<String>),
+    /// So many places were found on a plate.
+    Spots(usize),
 }
 
 /// How far a job is.
@@ -209,6 +213,7 @@ impl Session {
             Work::FindDoubled(..) => "registered and matched".to_owned(),
             Work::CheckPhotos | Work::FindPhotos(_) => "photos found again".to_owned(),
             Work::TakeChanged => "changed photos taken as they are".to_owned(),
+            Work::FindSpots(_) => "dust and hair looked for".to_owned(),
         };
         if let Err(error) = self.record_all(&name, outcome.edits) {
             let changed = !Arc::ptr_eq(&job.base, self.project());
@@ -283,6 +288,7 @@ impl Session {
                 Report::FoundPhotos(found, missing)
             }
             Work::TakeChanged => Report::TookChanged(self.take_changed()?),
+            Work::FindSpots(plate) => Report::Spots(self.record_spots(*plate, watch)?),
         };
         let edits = self
             .history()

@@ -28,6 +28,12 @@ impl Session {
             if let Some(first) = plate.variants.first() {
                 variants.push(first.id);
             }
+            variants.extend(
+                plate
+                    .steps
+                    .iter()
+                    .flat_map(|step| step.kind.variants_used()),
+            );
             variants.sort_unstable();
             variants.dedup();
             for id in variants {

@@ -402,7 +402,10 @@ fn passes_to_look_at(plate: &Plate, source: &Variant) -> Vec<Look> {
             place: None,
             about: match pass.role {
                 PassRole::Light => About::Lights,
-                PassRole::CleanPlate | PassRole::Silhouette => About::Matte,
+                PassRole::CleanPlate
+                | PassRole::Silhouette
+                | PassRole::Backdrop
+                | PassRole::BackdropCleanPlate => About::Matte,
             },
             by_px: None,
         };

@@ -115,7 +115,11 @@ impl OpenScene {
             }
             Report::Checked(reports) => self.checked = Some(reports.clone()),
             Report::FoundPhotos(..) | Report::TookChanged(_) => self.check_photos(),
-            Report::Fused | Report::Built(_) | Report::Added(_) | Report::Suggested(_) => {}
+            Report::Fused
+            | Report::Built(_)
+            | Report::Added(_)
+            | Report::Spots(_)
+            | Report::Suggested(_) => {}
         }
     }
 

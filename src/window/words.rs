@@ -185,6 +185,8 @@ words! {
     WHOLE_PICTURE = "whole picture";
     DRAWN = "drawn";
     SILHOUETTE = "silhouette";
+    PLAIN_BACKDROP = "plain backdrop";
+    TWO_LEVELS = "two levels";
     NOT_PLACED = "not placed";
     HIDDEN = "hidden";
     TONE = "tone";
@@ -477,6 +479,7 @@ pub fn work(work: &Work, stage: &str, left: &str) -> String {
         Work::SuggestMask(..) => "Proposing a mask",
         Work::FindDoubled(..) => "Looking for doubled light",
         Work::CheckPhotos | Work::FindPhotos(_) | Work::TakeChanged => "Reading photos",
+        Work::FindSpots(_) => "Looking for dust and hair",
     };
     if stage.is_empty() {
         return format!("{what}{left}");
@@ -506,6 +509,12 @@ pub fn report(report: &Report) -> String {
             (swapped.carried.len(), swapped.needs_a_look.len()),
         ),
         Report::Added(frames) => format!("{} added.", photos(frames.len())),
+        Report::Spots(0) => "No dust or hair was found.".to_owned(),
+        Report::Spots(places) => {
+            format!(
+                "{places} places are in the spotting step: look through them before you rely on it."
+            )
+        }
         Report::Suggested(_) => "A mask is proposed, and the group acts through it.".to_owned(),
         Report::Doubled(_, _, places) => record::doubled(places.len()),
         Report::Checked(_) => "Photos read.".to_owned(),

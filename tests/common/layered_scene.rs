@@ -114,7 +114,7 @@ fn distance(x: i32, y: i32) -> Point {
 }
 
 /// Coverage of a convex polygon with corners in clockwise order as seen.
-fn polygon(corners: [(i32, i32); 4]) -> Plane {
+pub fn polygon(corners: [(i32, i32); 4]) -> Plane {
     Plane::from_fn(frame_rect(), |x, y| {
         let mut inside = f64::MAX;
         for (at, &(ax, ay)) in corners.iter().enumerate() {
@@ -128,7 +128,7 @@ fn polygon(corners: [(i32, i32); 4]) -> Plane {
     })
 }
 
-fn draw_line(plane: &mut Plane, from: (i32, i32), to: (i32, i32), thickness: f64) {
+pub fn draw_line(plane: &mut Plane, from: (i32, i32), to: (i32, i32), thickness: f64) {
     let (a, b) = (distance(from.0, from.1), distance(to.0, to.1));
     let length = a.distance(b);
     for y in 0..HEIGHT {
@@ -145,7 +145,7 @@ fn draw_line(plane: &mut Plane, from: (i32, i32), to: (i32, i32), thickness: f64
 }
 
 /// Panels, lines and grain around 1.
-fn texture(seed: u64, contrast: f64) -> Plane {
+pub fn texture(seed: u64, contrast: f64) -> Plane {
     let mut dice = Dice::new(seed);
     let mut plane = Plane::filled(frame_rect(), 1.0);
     for _ in 0..700 {
@@ -171,7 +171,7 @@ fn texture(seed: u64, contrast: f64) -> Plane {
     gaussian(&plane, 0.6)
 }
 
-fn coloured(texture: &Plane, base: [f32; 3]) -> Planes {
+pub fn coloured(texture: &Plane, base: [f32; 3]) -> Planes {
     Planes {
         rgb: base.map(|part| texture.map(|value| (value * part).max(0.002))),
     }

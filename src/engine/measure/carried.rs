@@ -3,6 +3,7 @@
 //! Along the edge of a mask or matte, and where a group's light falls, the fused pictures of the first source and the new one
 //! are compared place by place.
 
+use crate::engine::healing::middle_of;
 use crate::engine::masks::MaskPlan;
 use crate::engine::measure::place::SideBySide;
 use crate::engine::wholes;
@@ -13,7 +14,8 @@ use crate::imaging::matte;
 use crate::pixels::Plane;
 use crate::pixels::convert::{coordinate, count_f64, narrow};
 use crate::project::{
-    Mask, MaskId, Matte, MatteMethod, PassId, Plate, PlateId, PracticalGroup, StepKind, VariantId,
+    Mask, MaskId, Matte, MatteMethod, PassId, Patch, Plate, PlateId, PracticalGroup, StepKind,
+    VariantId,
 };
 
 /// What was carried over.
@@ -125,6 +127,10 @@ impl Judge<'_> {
             }
             Carried::Step(number) => match self.plate.steps.get(number).map(|step| &step.kind) {
                 Some(StepKind::Matte(matte)) => self.matte(matte, variant),
+                Some(kind @ (StepKind::Spotting(_) | StepKind::PaintOut(_))) => {
+                    Ok(self.patches(kind.patches()))
+                }
+                Some(StepKind::Warp(warp)) => Ok(self.inside(warp.kind.points())),
                 _edgeless => Ok(Vec::new()),
             },
             Carried::Group(number) => {
@@ -163,6 +169,22 @@ impl Judge<'_> {
             places.retain(|place| is_lit(&lit, cell_about(*place)));
         }
         Ok(places)
+    }
+
+    /// The rims of the places that are filled anew: what they were filled for lies there or it does not.
+    fn patches(&self, patches: &[Patch]) -> Vec<Point> {
+        self.inside(patches.iter().map(middle_of).collect())
+    }
+
+    fn inside(&self, mut places: Vec<Point>) -> Vec<Point> {
+        places.retain(|place| {
+            let (x, y) = (
+                crate::pixels::convert::floor_f64(place.x),
+                crate::pixels::convert::floor_f64(place.y),
+            );
+            self.rect.contains(x, y)
+        });
+        places
     }
 
     /// A matte whose silhouette was not shot again is judged along its edge.

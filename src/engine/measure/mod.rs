@@ -5,6 +5,7 @@
 pub mod carried;
 mod fused;
 mod place;
+pub mod spots;
 mod stack;
 mod take;
 

@@ -6,6 +6,7 @@ use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::{Size, Transform};
 use crate::imaging::basics::statistics::percentile;
 use crate::imaging::match_colour::{self, BlockMeans};
+use crate::imaging::matte;
 use crate::imaging::register::{self, Light, Prepared};
 use crate::pixels::Planes;
 use crate::project::{
@@ -123,27 +124,34 @@ fn measure_lit(
     let lit_planes = decoded(world, lit)?;
     let (unlit_luma, lit_luma) = (adapt::luma(&unlit_planes), adapt::luma(&lit_planes));
     let found = match role {
-        PassRole::Light => register::similarity(
+        PassRole::Light | PassRole::Backdrop => register::similarity(
             &Prepared::new(&unlit_luma, Light::Other, SATURATION),
             &Prepared::new(&lit_luma, Light::Other, SATURATION),
             STILL,
         ),
         // Inside and outside change places in a silhouette, and a clean plate shows no model: the camera was locked off.
-        PassRole::Silhouette | PassRole::CleanPlate => None,
+        PassRole::Silhouette | PassRole::CleanPlate | PassRole::BackdropCleanPlate => None,
     };
     let partner_from_lit = found
         .as_ref()
         .map_or(Transform::IDENTITY, |found| found.reference_from_moved);
     let written = match role {
-        PassRole::Light => exposure_gain(lit, partner_frame).unwrap_or(1.0),
-        PassRole::Silhouette | PassRole::CleanPlate => {
-            1.0 / percentile(&lit_luma.data, 0.9).unwrap_or(1.0).max(1e-3)
+        PassRole::Light | PassRole::Backdrop | PassRole::BackdropCleanPlate => {
+            exposure_gain(lit, partner_frame).unwrap_or(1.0)
         }
+        PassRole::Silhouette => 1.0 / percentile(&lit_luma.data, 0.9).unwrap_or(1.0).max(1e-3),
+        // The light of the set may have changed a little since: the border says by how much.
+        PassRole::CleanPlate => matte::gain_on_border(&unlit_luma, &lit_luma),
     };
     let (exposure_gain, key_rgb) = match (role, key_light) {
-        (PassRole::Light, KeyLight::Off) | (PassRole::Silhouette | PassRole::CleanPlate, _) => {
-            (written, [0.0; 3])
-        }
+        (PassRole::Light, KeyLight::Off)
+        | (
+            PassRole::Silhouette
+            | PassRole::CleanPlate
+            | PassRole::Backdrop
+            | PassRole::BackdropCleanPlate,
+            _,
+        ) => (written, [0.0; 3]),
         (PassRole::Light, KeyLight::Auto | KeyLight::On | KeyLight::Dimmed) => {
             let share = measured_key((&unlit_planes, &lit_planes), &partner_from_lit);
             let known = exposure_gain(lit, partner_frame).is_some();

@@ -5,6 +5,7 @@ pub mod colour;
 pub mod edges;
 pub mod pyramid;
 pub mod random;
+pub mod regions;
 pub mod resample;
 pub mod statistics;
 pub mod wide;

@@ -2,9 +2,17 @@
 //!
 //! All work on linear light. A coverage is a [`Plane`] of 0..=1; a colour freed of its backdrop is premultiplied.
 
+mod evenness;
+mod plain;
+
+pub use evenness::backdrop_of;
+pub use plain::{Band, Plain, before_backdrop, covered_share, key_channel};
+
 use crate::geometry::Rect;
+use crate::imaging::basics::blur::gaussian;
 use crate::imaging::basics::colour::luma;
 use crate::imaging::basics::edges::{grow, soften};
+use crate::imaging::basics::statistics::median;
 use crate::pixels::{Image, Plane, Planes};
 use rayon::prelude::*;
 
@@ -61,6 +69,31 @@ pub fn card_level(silhouette: &Planes, share: f64, rect: Rect) -> Plane {
     Plane::filled(rect, *level)
 }
 
+/// What the light of a clean plate is multiplied by to agree with `seen` along the border, where both show the bare set.
+#[must_use]
+pub fn gain_on_border(seen: &Plane, clean: &Plane) -> f32 {
+    let rect = seen.rect.intersect(clean.rect);
+    let side = rect.width().min(rect.height());
+    let wide = crate::pixels::convert::coordinate(side / 12).max(1);
+    let core = rect.grow(-wide);
+    let mut ratios = Vec::new();
+    for y in (rect.y0..rect.y1).step_by(3) {
+        for x in (rect.x0..rect.x1).step_by(3) {
+            let (seen, clean) = (seen.at(x, y), clean.at(x, y));
+            if !core.contains(x, y) && clean > 1e-3 {
+                ratios.push(seen / clean);
+            }
+        }
+    }
+    let gain = median(&ratios).unwrap_or(1.0);
+    // Nothing like a fourth of the light is another light, not the same one a little changed.
+    if (0.25..=4.0).contains(&gain) {
+        gain
+    } else {
+        1.0
+    }
+}
+
 /// Coverage from two passes that differ in the backdrop alone: `1 - (I1 - I2).(B1 - B2) / |B1 - B2|^2`.
 ///
 /// Source: Smith, Blinn, Blue screen matting, 1996 (triangulation). `bright` and `dark` show the model, the other two the bare
@@ -81,23 +114,12 @@ pub fn two_backdrops(bright: [&Planes; 2], dark: [&Planes; 2], levels: &Levels) 
     cleaned(&raw, levels)
 }
 
-/// Coverage from one picture before a plain backdrop: how far each pixel's colour is from the clean plate's, 0 at `near` and 1 at `far`.
-///
-/// The distance is relative to the backdrop's own light, so an uneven card does no harm. Places of the model that look like the
-/// backdrop become holes: close them with a mask.
+/// A photo of a bare backdrop without its noise: smoothed by a Gaussian of 2 px, as triangulation and differences want it.
 #[must_use]
-pub fn difference(seen: &Planes, backdrop: &Planes, near: f32, far: f32) -> Plane {
-    each(seen.rect(), |index| {
-        let (seen, back) = (seen.pixel(index), backdrop.pixel(index));
-        let scale = luma(back).abs().max(1e-4);
-        let mut squared = 0.0;
-        for channel in 0..3 {
-            let step = (seen[channel] - back[channel]) / scale;
-            squared += step * step;
-        }
-        let away = squared.sqrt();
-        ((away - near) / (far - near).max(1e-6)).clamp(0.0, 1.0)
-    })
+pub fn quiet_backdrop(photo: &Planes) -> Planes {
+    Planes {
+        rgb: photo.rgb.each_ref().map(|plane| gaussian(plane, 2.0)),
+    }
 }
 
 /// `coverage` spread (positive) or choked (negative) by `spread_px`, then with edges softened to `feather_px` pixels.
@@ -145,6 +167,44 @@ pub fn cut_plain(seen: &Planes, coverage: &Plane) -> Image {
             *pixel = [r * cover, g * cover, b * cover, cover];
         });
     out
+}
+
+/// How a picture is freed of its backdrop where both are kept as one: the backdrop's light in each pixel of the photo, `(1 - coverage) B`
+/// as red, green and blue, and the coverage.
+#[must_use]
+pub fn backdrop_and_coverage(backdrop: &Planes, coverage: &Plane) -> Image {
+    let pixels = coverage.data.par_iter().enumerate().map(|(at, cover)| {
+        let left = 1.0 - cover;
+        let [r, g, b] = backdrop.pixel(at).map(|light| light * left);
+        [r, g, b, *cover]
+    });
+    Image {
+        rect: coverage.rect,
+        data: pixels.collect(),
+    }
+}
+
+/// Takes the backdrop's light out of `picture` (premultiplied `F = I - (1 - a) B`) and gives it the coverage `wanted`, which may be another
+/// than the one of `found` (see [`backdrop_and_coverage`]): where it is less, light goes with it; where it is more, the photo fills it.
+pub fn free(picture: &mut Image, found: &Image, wanted: &Plane) {
+    let pixels = picture.data.iter_mut().zip(&found.data).zip(&wanted.data);
+    for ((pixel, found), wanted) in pixels {
+        let (cover, wanted) = (found[3], *wanted);
+        if wanted <= 0.0 {
+            *pixel = [0.0; 4];
+            continue;
+        }
+        for channel in 0..3 {
+            let seen = pixel[channel];
+            let free = (seen - found[channel] * pixel[3]).max(0.0);
+            pixel[channel] = if wanted <= cover {
+                free * wanted / cover.max(1e-6)
+            } else {
+                free + (wanted - cover) * seen
+            };
+        }
+        pixel[3] *= wanted;
+    }
 }
 
 /// Keeps of `picture` what `coverage` (over the same rectangle) covers: light and coverage are multiplied by it.
@@ -237,13 +297,6 @@ mod tests {
                 assert!((value - want * cover).abs() < 1e-5, "{pixel:?}");
             }
         }
-    }
-
-    #[test]
-    fn a_difference_matte_finds_the_inside_and_leaves_the_backdrop() {
-        let back = [0.2, 0.2, 0.2];
-        let found = difference(&shown([0.6, 0.1, 0.1], back), &flat(back), 0.1, 0.8);
-        assert!(found.at(30, 20) >= 1.0 && found.at(2, 2) <= 0.0);
     }
 
     #[test]

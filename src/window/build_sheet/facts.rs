@@ -246,7 +246,8 @@ impl Reading<'_> {
                 Work::Fuse(id)
                 | Work::MeasureAgain(id)
                 | Work::SuggestMask(id, _)
-                | Work::FindDoubled(id, _),
+                | Work::FindDoubled(id, _)
+                | Work::FindSpots(id),
             ) => *id == plate.id,
             Some(Work::Swap { plate: name, .. }) => *name == plate.name,
             Some(Work::FuseAll | Work::Build(_)) => true,
@@ -356,10 +357,7 @@ impl Reading<'_> {
 
     fn matte(&self, plate: &Plate) -> (String, State) {
         let mattes = plate.steps.iter().filter(|step| step.on);
-        let mut mattes = mattes.filter_map(|step| match &step.kind {
-            StepKind::Matte(matte) => Some(matte),
-            StepKind::Grade(_) => None,
-        });
+        let mut mattes = mattes.filter_map(|step| step.kind.matte());
         let Some(matte) = mattes.next_back() else {
             return (words::WHOLE_PICTURE.to_owned(), State::Empty);
         };
@@ -369,7 +367,23 @@ impl Reading<'_> {
                 let state = self.take_state(plate, |other| other.id == pass);
                 (words::SILHOUETTE.to_owned(), state)
             }
+            MatteMethod::Plain { .. } => (words::PLAIN_BACKDROP.to_owned(), self.cut_state(plate)),
+            MatteMethod::TwoLevels { .. } => (words::TWO_LEVELS.to_owned(), self.cut_state(plate)),
         }
+    }
+
+    /// The state of a matte that is found on the plate and its passes.
+    fn cut_state(&self, plate: &Plate) -> State {
+        let used: Vec<_> = plate
+            .steps
+            .iter()
+            .filter_map(|step| step.kind.matte())
+            .flat_map(|matte| matte.method.passes_used())
+            .collect();
+        if used.is_empty() {
+            return State::Done;
+        }
+        self.take_state(plate, |pass| used.contains(&pass.id))
     }
 
     fn lights(&self, plate: &Plate) -> (String, State) {

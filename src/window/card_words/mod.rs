@@ -1,9 +1,11 @@
 //! Words of the step cards; the window calls them `words::card`.
 
 mod drawn;
+mod hand;
 mod placed;
 
 pub use drawn::*;
+pub use hand::*;
 pub use placed::*;
 
 use crate::geometry::Point;

@@ -59,7 +59,9 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     ui.weak(words::GRADE_SAYS);
     let found = plate.steps.iter().find_map(|step| match &step.kind {
         StepKind::Grade(grade) => Some((step, *grade)),
-        StepKind::Matte(_) => None,
+        StepKind::Matte(_) | StepKind::Spotting(_) | StepKind::PaintOut(_) | StepKind::Warp(_) => {
+            None
+        }
     });
     let Some((step, grade)) = found else {
         if ui.button(words::ADD_GRADE).clicked() {

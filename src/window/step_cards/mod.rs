@@ -4,6 +4,7 @@ pub mod field;
 pub mod finish;
 pub mod frames;
 pub mod fuse;
+mod hand;
 mod lamp_colour;
 mod lamps;
 pub mod lights;

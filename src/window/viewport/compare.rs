@@ -218,7 +218,10 @@ impl With {
 pub fn offered(look: &Look<'_>, shown: Shown) -> Vec<With> {
     let project = look.session.project();
     let mut offered = Vec::new();
-    if matches!(shown, Shown::Plate(_, Stage::Lit | Stage::Done)) {
+    if matches!(
+        shown,
+        Shown::Plate(_, Stage::Lit | Stage::Done | Stage::Warped)
+    ) {
         offered.push(With::StageBefore);
     }
     let plate = match look.selection.row {
@@ -261,6 +264,7 @@ pub fn other_layer(project: &Project, row: Row, shown: Shown, with: With) -> Opt
                 return None;
             };
             let before = match stage {
+                Stage::Warped => Stage::Done,
                 Stage::Done => Stage::Lit,
                 Stage::Lit | Stage::Fused => Stage::Fused,
             };

@@ -185,11 +185,24 @@ pub fn sample_image_mapped(
     source_from_target: &(impl Fn(Point) -> Option<Point> + Sync),
     kernel: Kernel,
 ) -> Image {
+    let at = |point: Point| source_from_target(point).map(|found| (found, 1.0));
+    sample_image_through(source, target, &at, kernel)
+}
+
+/// [`sample_image_mapped`] with the kernel widened by what `source_from_target` says beside the place: source pixels per target pixel
+/// where the picture is made smaller, 1 elsewhere.
+#[must_use]
+pub fn sample_image_through(
+    source: &Image,
+    target: Rect,
+    source_from_target: &(impl Fn(Point) -> Option<(Point, f64)> + Sync),
+    kernel: Kernel,
+) -> Image {
     let spot = |point: Point| {
-        source_from_target(point).map(|found| Spot {
+        source_from_target(point).map(|(found, widening)| Spot {
             u: found.x - 0.5,
             v: found.y - 0.5,
-            widening: 1.0,
+            widening: widening.clamp(1.0, 8.0),
         })
     };
     let table = Taps::new(kernel);

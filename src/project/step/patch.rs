@@ -1,0 +1,124 @@
+//! Spotting and paint-out: places of a plate that are filled anew.
+
+use crate::geometry::Point;
+use crate::project::stack::is_default;
+use crate::project::{PassId, VariantId};
+use serde::{Deserialize, Serialize};
+
+/// Dust and hair taken off, place by place.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct Spotting {
+    /// The places.
+    pub patches: Vec<Patch>,
+    /// Found places of a lower confidence are left as they are, 0..=1; those set by hand always count.
+    #[serde(skip_serializing_if = "is_default")]
+    pub least_confidence: f32,
+}
+
+/// Stands, rods and wires taken out.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields, default)]
+pub struct PaintOut {
+    /// The places.
+    pub patches: Vec<Patch>,
+    /// Whether somebody has looked for what the stand left on the model: its shadow and its reflection.
+    #[serde(skip_serializing_if = "is_default")]
+    pub shadow_seen_to: bool,
+}
+
+/// One place that is filled anew, in reference pixels.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Patch {
+    /// Where.
+    pub shape: PatchShape,
+    /// With what.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub from: PatchFrom,
+    /// Softness of its edge, px, 0..=50.
+    pub feather_px: f32,
+    /// How sure the finder was, 0..=1; `None` for a place set by hand.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub confidence: Option<f32>,
+}
+
+/// The place of a patch.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum PatchShape {
+    /// A round dab.
+    Dab {
+        /// Its centre.
+        at: Point,
+        /// Its radius, px, 0.5..=500.
+        radius_px: f32,
+    },
+    /// A hair, a scratch, a wire: a line of one width.
+    Line {
+        /// Its course, at least one point.
+        points: Vec<Point>,
+        /// Its width, px, 1..=500.
+        width_px: f32,
+    },
+    /// The inside of a closed line.
+    Outline {
+        /// Its corners, at least three.
+        points: Vec<Point>,
+    },
+}
+
+/// What a patch is filled with.
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
+pub enum PatchFrom {
+    /// The best matching pieces of the surroundings.
+    #[default]
+    Surroundings,
+    /// The same plate so far away.
+    Place {
+        /// From the patch to what is copied, px.
+        offset: Point,
+    },
+    /// A pass that shows the set without the model, or without its stand.
+    CleanPlate {
+        /// The pass.
+        pass: PassId,
+    },
+    /// Another source of the plate, such as one on another mount.
+    OtherTake {
+        /// The source.
+        variant: VariantId,
+    },
+}
+
+impl Spotting {
+    /// Whether a place is filled: set by hand, or found surely enough.
+    #[must_use]
+    pub fn takes(&self, patch: &Patch) -> bool {
+        patch
+            .confidence
+            .is_none_or(|confidence| confidence >= self.least_confidence)
+    }
+}
+
+impl PatchShape {
+    /// Points that say where it lies.
+    #[must_use]
+    pub fn points(&self) -> &[Point] {
+        match self {
+            Self::Dab { at, .. } => std::slice::from_ref(at),
+            Self::Line { points, .. } | Self::Outline { points } => points,
+        }
+    }
+
+    /// Radius of the largest disc inside it, px; of an outline at most.
+    #[must_use]
+    pub fn radius_px(&self) -> f32 {
+        match self {
+            Self::Dab { radius_px, .. } => *radius_px,
+            Self::Line { width_px, .. } => *width_px * 0.5,
+            Self::Outline { .. } => 9.0,
+        }
+    }
+}

@@ -1,0 +1,119 @@
+//! Dust and hair of a plate of the project: looked for, and recorded as places that are filled.
+
+use crate::engine::Watch;
+use crate::engine::measure::spots::{Spot, USUAL_CONFIDENCE};
+use crate::geometry::Point;
+use crate::pixels::convert::count_f64;
+use crate::project::{Edit, Patch, Plate, PlateEdit, PlateId, Spotting, Step, StepId, StepKind};
+use crate::session::{Session, SessionError};
+
+/// Confidence below which a find is not worth keeping.
+const WORTH_KEEPING: f32 = 0.2;
+
+/// What a warp does at worst.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WarpStretch {
+    /// The largest stretch, times as long as it was.
+    pub most: f32,
+    /// A place that is stretched so far that its texture shows it; `None` without any.
+    pub beyond: Option<Point>,
+    /// Whether the picture folds over itself somewhere.
+    pub folds: bool,
+}
+
+/// What a warp step does at worst; `None` where it is no warp, or cannot be carried out.
+#[must_use]
+pub fn stretch_of(plate: &Plate, step: &Step) -> Option<WarpStretch> {
+    let found = crate::engine::stretch_of(plate, step)?;
+    let place = found.beyond;
+    let middle = Point::new(
+        f64::from(place.x0 + place.x1) * 0.5,
+        f64::from(place.y0 + place.y1) * 0.5,
+    );
+    Some(WarpStretch {
+        most: found.most,
+        beyond: (!place.is_empty()).then_some(middle),
+        folds: found.least_area <= 0.0,
+    })
+}
+
+/// The middle of a place that is filled.
+#[must_use]
+pub fn middle_of(patch: &Patch) -> Point {
+    let points = patch.shape.points();
+    let count = count_f64(points.len().max(1));
+    let sum = points.iter().fold(Point::default(), |sum, point| {
+        Point::new(sum.x + point.x, sum.y + point.y)
+    });
+    Point::new(sum.x / count, sum.y / count)
+}
+
+impl Session {
+    /// Every find on a plate, the surest first. The plate must have been measured.
+    ///
+    /// # Errors
+    /// When a photo cannot be read, or the work was stopped.
+    pub fn find_spots(&self, plate: PlateId, watch: &dyn Watch) -> Result<Vec<Spot>, SessionError> {
+        Ok(self.engine().find_spots(&self.world(watch), plate)?)
+    }
+
+    /// Looks for dust and hair on a plate and records what was found in its spotting step, as one edit: places set by hand stay, places
+    /// found before are found anew. Gives how many there are.
+    ///
+    /// # Errors
+    /// When a photo cannot be read, or the work was stopped.
+    pub fn record_spots(
+        &mut self,
+        plate: PlateId,
+        watch: &dyn Watch,
+    ) -> Result<usize, SessionError> {
+        let gone = || SessionError::Refused("this plate is not in the scene any more".to_owned());
+        self.measure_all(watch)?;
+        let spots = self.find_spots(plate, watch)?;
+        let plate_of = self.project().plate(plate).ok_or_else(gone)?;
+        let before = plate_of.steps.iter().find_map(|step| match &step.kind {
+            StepKind::Spotting(spotting) => Some((step.clone(), spotting.clone())),
+            StepKind::Matte(_) | StepKind::Grade(_) | StepKind::PaintOut(_) | StepKind::Warp(_) => {
+                None
+            }
+        });
+        let (step, spotting) = match before {
+            Some((step, spotting)) => (Some(step), spotting),
+            None => (
+                None,
+                Spotting {
+                    least_confidence: USUAL_CONFIDENCE,
+                    ..Spotting::default()
+                },
+            ),
+        };
+        let by_hand = spotting
+            .patches
+            .iter()
+            .filter(|patch| patch.confidence.is_none());
+        let mut patches: Vec<_> = by_hand.cloned().collect();
+        let kept = spots
+            .into_iter()
+            .filter(|spot| spot.confidence >= WORTH_KEEPING);
+        patches.extend(kept.map(|spot| spot.patch));
+        let found = patches.len();
+        let kind = StepKind::Spotting(Spotting {
+            patches,
+            ..spotting
+        });
+        let edit = match step {
+            Some(step) => PlateEdit::SetStep(Step { kind, ..step }),
+            None => PlateEdit::AddStep {
+                step: Step {
+                    id: StepId(self.next_id()),
+                    on: true,
+                    mask: None,
+                    kind,
+                },
+                at: 0,
+            },
+        };
+        self.record(Edit::Plate(plate, edit))?;
+        Ok(found)
+    }
+}
