@@ -18,10 +18,10 @@ const SHORTEST: f64 = 24.0;
 /// Windows of a course that are looked at one by one, px; how far a straight one leaves its chord at most, px; and the share of straight
 /// windows from which on a line is built: panel lines turn at corners, hairs bend all along.
 const WINDOW: usize = 28;
-const STRAIGHT_PX: f64 = 0.9;
-const BUILT_SHARE: f64 = 0.4;
+const STRAIGHT_PX: f64 = 0.8;
+const BUILT_SHARE: f64 = 0.5;
 /// Share of a hair that must stand out on both sides.
-const TWO_SIDED: f32 = 0.85;
+const TWO_SIDED: f32 = 0.8;
 /// How far a hair's course leaves its straight line at least: pixels, and a share of its length.
 const BENDS: (f64, f64) = (1.6, 0.03);
 /// How far a place may lie before or behind its surroundings and still lie on them, in frames.
@@ -307,7 +307,7 @@ fn judged(
     if two_sided < TWO_SIDED {
         return None;
     }
-    let evidence = 3.0 * libm::logf(strength / count / 3.4)
+    let evidence = 3.0 * libm::logf(strength / count / 3.2)
         + 4.0 * libm::logf((narrow(length) / 36.0).clamp(0.3, 1.6));
     Some(Found {
         kind: Kind::Hair,
