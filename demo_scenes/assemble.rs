@@ -129,6 +129,9 @@ fn cut_out(
         method,
         spread_px: -0.5,
         feather_px: 0.0,
+        core: None,
+        holdout: None,
+        clean_edge: false,
     };
     let step = Step {
         id: StepId(session.next_id()),

@@ -76,7 +76,7 @@ fn off(picture: &Image, truth: &Planes, area: Rect) -> f64 {
             }
         }
     }
-    (sum / count as f64 as f32 as f64).sqrt()
+    (sum / count).sqrt()
 }
 
 fn about(at: (f64, f64), half: i32) -> Rect {
@@ -203,7 +203,7 @@ fn a_matte_from_two_levels_is_as_good_in_tiles_as_on_the_whole() {
             count += 1.0;
         }
     }
-    assert!((worst / count as f64).abs() < 3e-3, "{}", worst / count);
+    assert!((worst / count).abs() < 3e-3, "{}", worst / count);
 }
 
 #[test]
