@@ -1,6 +1,7 @@
 //! The two streaming passes over the frames of a stack.
 
-use crate::engine::frames::{self, Arriving, StackPlan};
+use crate::engine::arriving::Arriving;
+use crate::engine::frames::{self, StackPlan};
 use crate::engine::{EngineError, World, adapt};
 use crate::geometry::{Rect, Size};
 use crate::imaging::fuse;

@@ -1,13 +1,69 @@
 //! What people say about joining the frames of a stack in some places: only those places are joined again.
 
-use crate::engine::frames::{Arriving, StackPlan};
+use crate::engine::arriving::Arriving;
+use crate::engine::frames::StackPlan;
 use crate::engine::fusing::{noise_of, step};
-use crate::engine::wholes::{Doing, GuidePlan};
+use crate::engine::masks::MaskPlan;
+use crate::engine::stamp::Stamp;
 use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::Rect;
 use crate::imaging::fuse::{self, DepthMap, NearPart};
 use crate::pixels::convert::count_f32;
 use crate::pixels::{Image, Plane};
+use crate::project::{Guidance, Plate, Variant};
+use std::sync::Arc;
+
+/// What is done to a fused stack where a mask lets it through.
+#[derive(Debug, Clone)]
+pub(super) struct GuidePlan {
+    pub(super) mask: Arc<MaskPlan>,
+    pub(super) does: Doing,
+}
+
+/// What is done there, with frames told by their place in the stack.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Doing {
+    TakeFrom(usize),
+    Prefer(f32),
+    NearPart,
+}
+
+impl GuidePlan {
+    /// Adds everything that it changes a plate by.
+    pub(super) fn stamp_into(&self, stamp: Stamp) -> Stamp {
+        let does = match self.does {
+            Doing::TakeFrom(place) => (0, place, 0.0),
+            Doing::Prefer(frames) => (1, 0, frames),
+            Doing::NearPart => (2, 0, 0.0),
+        };
+        self.mask.stamp_into(stamp).parameters(&does)
+    }
+}
+
+/// What people say about joining the frames of a source, as far as it can be done: a frame that is left out cannot be taken from.
+pub(super) fn plan(
+    stack: &StackPlan,
+    plate: &Plate,
+    variant: &Variant,
+) -> Result<Vec<GuidePlan>, EngineError> {
+    let said = variant.stack().map_or(&[][..], |stack| &stack.guides);
+    let mut guides = Vec::new();
+    for guide in said {
+        let does = match guide.does {
+            Guidance::TakeFrom(frame) => {
+                let place = stack.frames.iter().position(|plan| plan.frame.id == frame);
+                let Some(place) = place else { continue };
+                Doing::TakeFrom(place)
+            }
+            Guidance::Prefer(frames) => Doing::Prefer(frames),
+            Guidance::NearPart => Doing::NearPart,
+        };
+        if let Some(mask) = MaskPlan::of_drawn(plate, guide.mask)? {
+            guides.push(GuidePlan { mask, does });
+        }
+    }
+    Ok(guides)
+}
 
 /// A fused stack: light and coverage; frame number, confidence, the frame mostly taken, coverage.
 pub(super) struct Before {

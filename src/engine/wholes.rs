@@ -12,7 +12,7 @@ use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::basics::pyramid;
 use crate::imaging::lights::lay::{self, Glare};
 use crate::pixels::Image;
-use crate::project::{Fingerprint, Guidance, PassId, Plate, Project, Variant};
+use crate::project::{Fingerprint, PassId, Plate, Project, Variant};
 use std::collections::BTreeSet;
 use std::sync::{Arc, MutexGuard, PoisonError};
 
@@ -32,7 +32,7 @@ enum What {
     Guided {
         of: Box<WholePlan>,
         stack: Arc<StackPlan>,
-        guides: Vec<GuidePlan>,
+        guides: Vec<guided::GuidePlan>,
     },
     /// Frames of a pass, fused with the depth of the unlit stack they belong to.
     Pass {
@@ -54,21 +54,6 @@ enum What {
     },
     /// A matte's coverage with the backdrop's light.
     Cut(Box<CutPlan>),
-}
-
-/// What is done to a fused stack where a mask lets it through.
-#[derive(Debug, Clone)]
-pub(super) struct GuidePlan {
-    pub(super) mask: Arc<MaskPlan>,
-    pub(super) does: Doing,
-}
-
-/// What is done there, with frames told by their place in the stack.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Doing {
-    TakeFrom(usize),
-    Prefer(f32),
-    NearPart,
 }
 
 /// What is kept of a whole picture.
@@ -117,26 +102,12 @@ pub fn guided(
     let What::Fused(stack) = &of.what else {
         return Ok(of);
     };
-    let said = variant.stack().map_or(&[][..], |stack| &stack.guides);
-    let mut guides = Vec::new();
-    let mut stamp = Stamp::new("guided 1").input(of.stamp);
-    for guide in said {
-        let does = match guide.does {
-            Guidance::TakeFrom(frame) => {
-                match stack.frames.iter().position(|plan| plan.frame.id == frame) {
-                    Some(place) => Doing::TakeFrom(place),
-                    // A frame that is left out cannot be taken from.
-                    None => continue,
-                }
-            }
-            Guidance::Prefer(frames) => Doing::Prefer(frames),
-            Guidance::NearPart => Doing::NearPart,
-        };
-        if let Some(mask) = MaskPlan::of_drawn(plate, guide.mask)? {
-            stamp = mask.stamp_into(stamp).parameters(&guide.does);
-            guides.push(GuidePlan { mask, does });
-        }
-    }
+    let guides = guided::plan(stack, plate, variant)?;
+    let stamp = guides
+        .iter()
+        .fold(Stamp::new("guided 1").input(of.stamp), |stamp, guide| {
+            guide.stamp_into(stamp)
+        });
     if guides.is_empty() {
         return Ok(of);
     }

@@ -142,9 +142,37 @@ impl Band<'_> {
     }
 }
 
+impl Rows<'_> {
+    /// Adds pixels that count by their window alone.
+    pub(super) fn add_rest(&mut self, inner: Rect, pixels: [&Plane; 3], window: &Plane) {
+        for (row, y) in (inner.y0..inner.y1).enumerate() {
+            let place = self.first + row * self.stride;
+            let here = place..place + inner.width();
+            let from = clamp_index(inner.x0 - window.rect.x0);
+            let windows = &window.row(y)[from..][..inner.width()];
+            for (sums, plane) in self.sums.iter_mut().zip(pixels) {
+                let values = &plane.row(y)[clamp_index(inner.x0 - plane.rect.x0)..];
+                let places = sums[here.clone()].iter_mut().zip(values);
+                places
+                    .zip(windows)
+                    .for_each(|((sum, value), window)| *sum += window * window * value);
+            }
+            let weights = self.weight[here.clone()].iter_mut().zip(windows);
+            weights.for_each(|(sum, window)| *sum += window * window);
+            if let Some((most, frames, frame)) = &mut self.best {
+                note_best(
+                    &mut most[here.clone()],
+                    &mut frames[here],
+                    (windows, *frame),
+                );
+            }
+        }
+    }
+}
+
 /// Notes the largest weights and whose they are.
 #[inline(always)]
-pub(super) fn note_best(most: &mut [f32], frames: &mut [u16], (weights, frame): (&[f32], u16)) {
+fn note_best(most: &mut [f32], frames: &mut [u16], (weights, frame): (&[f32], u16)) {
     for ((most, held), weight) in most.iter_mut().zip(frames).zip(weights) {
         let leads = *weight > *most;
         *most = if leads { *weight } else { *most };

@@ -1,24 +1,22 @@
 //! Pass 2: adding up the pyramids of all frames with soft weights.
 
-use super::band::{Band, Rows, Weighing, note_best};
-use super::fill::continued;
-use super::noise::{NoiseModel, root};
-use super::pieces::{Coloured, Pieces, ROWS, Whole, even_margin, pieces_of};
-use super::range::{Range, RangeRows};
-use super::window::{Window, feathered};
+use super::band::{Band, Rows, Weighing};
+use super::finest::{BandRows, Below, Finest};
+use super::noise::NoiseModel;
+use super::pieces::{Coloured, Pieces, ROWS, Whole, pieces_of};
+use super::range::Range;
+use super::window::Window;
 use super::{DepthMap, FuseSettings};
 use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian_taps;
 use crate::imaging::basics::pyramid::{Pyramid, collapse, reduce, smaller};
 use crate::imaging::basics::wide::wide;
-use crate::pixels::convert::{clamp_index, coordinate, count_f32};
+use crate::pixels::convert::{coordinate, count_f32};
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
 
 /// Rows of the smaller levels that one thread works on at a time; no value depends on it.
 const LEVEL_ROWS: usize = 32;
-/// What expanding, reducing and mirroring at a piece's border may spoil, in pixels.
-const SPOILT: usize = 6;
 
 /// A finished fusion.
 #[derive(Debug, Clone, PartialEq)]
@@ -335,188 +333,6 @@ fn local(rect: Rect) -> Rect {
 
 fn three(planes: &[Plane]) -> [&Plane; 3] {
     [&planes[0], &planes[1], &planes[2]]
-}
-
-/// How pieces are added at the finest level.
-struct Finest<'a> {
-    picture: Rect,
-    origin: Rect,
-    window: Window<'a>,
-    how: Weighing<'a>,
-    /// Whether the picture is too small for bands.
-    only_level: bool,
-}
-
-/// The rows of a band that pieces are added to.
-struct BandRows<'a> {
-    range: RangeRows<'a>,
-    rows: Rows<'a>,
-    coverage: &'a mut [f32],
-    below: Below<'a>,
-}
-
-/// The same rows at the first smaller level.
-struct Below<'a> {
-    pixels: Vec<&'a mut [f32]>,
-    roots: Vec<&'a mut [f32]>,
-    window: &'a mut [f32],
-    stride: usize,
-}
-
-impl Finest<'_> {
-    fn add<E>(
-        &self,
-        inner: Rect,
-        frame: &impl Pieces<Coloured, Error = E>,
-        band: &mut BandRows<'_>,
-    ) -> Result<(), E> {
-        let margin = even_margin(self.how.taps.len() + SPOILT);
-        let outer = inner.grow(margin).intersect(self.picture);
-        let asked = outer.shift(self.origin.x0, self.origin.y0);
-        let mut piece = frame.piece(asked)?;
-        let presence = self.presence(inner, frame);
-        let mut present = frame.presence(asked);
-        if let Some(present) = &mut present {
-            let whole = |plane: &mut Plane| *plane = continued(plane, present);
-            piece.pixels.rgb.iter_mut().for_each(whole);
-            piece
-                .guide
-                .iter_mut()
-                .flat_map(|guide| &mut guide.rgb)
-                .for_each(whole);
-            present.rect = outer;
-        }
-        let offset = self.how.noise.offset;
-        let mut roots = piece.guide.unwrap_or_else(|| piece.pixels.clone());
-        for plane in &mut roots.rgb {
-            plane.rect = outer;
-            wide(|| {
-                plane
-                    .data
-                    .iter_mut()
-                    .for_each(|light| *light = root(*light, offset))
-            });
-        }
-        piece
-            .pixels
-            .rgb
-            .iter_mut()
-            .for_each(|plane| plane.rect = outer);
-        let (left, top) = (clamp_index(inner.x0), clamp_index(inner.y0) % ROWS);
-        let first = top * band.rows.stride + left;
-        let stride = band.rows.stride;
-        wide(|| {
-            band.range
-                .widen((first, stride), &piece.pixels, present.as_ref(), inner)
-        });
-        cover(band.coverage, (first, stride), present.as_ref(), inner);
-        let window = self
-            .window
-            .of(inner.grow(4).intersect(self.picture), presence.as_ref());
-        let smaller = piece.pixels.rgb.each_ref().map(reduce);
-        let smaller_roots = roots.rgb.each_ref().map(reduce);
-        band.rows.first = first;
-        if self.only_level {
-            let pixels = piece.pixels.rgb.each_ref();
-            band.rows.add_rest(inner, pixels, &window);
-            return Ok(());
-        }
-        let one = Band {
-            pixels: piece.pixels.rgb.each_ref(),
-            smaller: smaller.each_ref(),
-            roots: roots.rgb.each_ref(),
-            smaller_roots: smaller_roots.each_ref(),
-            window: &window,
-            level: 0,
-        };
-        wide(|| one.add(inner, &mut band.rows, self.how));
-        let below = &mut band.below;
-        for (out, plane) in below.pixels.iter_mut().zip(&smaller) {
-            put_below(out, below.stride, plane, (inner, outer));
-        }
-        for (out, plane) in below.roots.iter_mut().zip(&smaller_roots) {
-            put_below(out, below.stride, plane, (inner, outer));
-        }
-        put_below(
-            below.window,
-            below.stride,
-            &reduce(&window),
-            (inner, window.rect),
-        );
-        Ok(())
-    }
-
-    /// How much the frame counts around `inner` by lying there; `None` where it counts fully.
-    fn presence<E>(&self, inner: Rect, frame: &impl Pieces<Coloured, Error = E>) -> Option<Plane> {
-        let wanted = inner.grow(4).intersect(self.picture);
-        let around = wanted
-            .grow(super::window::FEATHER_REACH)
-            .intersect(self.picture);
-        let mut present = frame.presence(around.shift(self.origin.x0, self.origin.y0))?;
-        present.rect = around;
-        Some(feathered(&present).crop(wanted))
-    }
-}
-
-/// Raises the coverage of the pixels of `inner`.
-fn cover(
-    coverage: &mut [f32],
-    (first, stride): (usize, usize),
-    present: Option<&Plane>,
-    inner: Rect,
-) {
-    for (row, y) in (inner.y0..inner.y1).enumerate() {
-        let place = first + row * stride;
-        let out = &mut coverage[place..place + inner.width()];
-        match present {
-            None => out.fill(1.0),
-            Some(plane) => {
-                let from = clamp_index(inner.x0 - plane.rect.x0);
-                let pairs = out.iter_mut().zip(&plane.row(y)[from..]);
-                pairs.for_each(|(covered, present)| *covered = covered.max(*present));
-            }
-        }
-    }
-}
-
-/// Puts the part of a reduced piece that belongs to `inner` into the rows of its band. The piece was reduced from `outer`.
-fn put_below(out: &mut [f32], stride: usize, piece: &Plane, (inner, outer): (Rect, Rect)) {
-    let half = |length: i32| clamp_index(length).div_ceil(2);
-    let (left, top) = (half(inner.x0 - outer.x0), half(inner.y0 - outer.y0));
-    let (width, height) = (inner.width().div_ceil(2), inner.height().div_ceil(2));
-    let first = (clamp_index(inner.y0) % ROWS) / 2 * stride + clamp_index(inner.x0) / 2;
-    for row in 0..height {
-        let from = &piece.data[(top + row) * piece.rect.width() + left..][..width];
-        out[first + row * stride..][..width].copy_from_slice(from);
-    }
-}
-
-impl Rows<'_> {
-    /// Adds pixels that count by their window alone.
-    fn add_rest(&mut self, inner: Rect, pixels: [&Plane; 3], window: &Plane) {
-        for (row, y) in (inner.y0..inner.y1).enumerate() {
-            let place = self.first + row * self.stride;
-            let here = place..place + inner.width();
-            let from = clamp_index(inner.x0 - window.rect.x0);
-            let windows = &window.row(y)[from..][..inner.width()];
-            for (sums, plane) in self.sums.iter_mut().zip(pixels) {
-                let values = &plane.row(y)[clamp_index(inner.x0 - plane.rect.x0)..];
-                let places = sums[here.clone()].iter_mut().zip(values);
-                places
-                    .zip(windows)
-                    .for_each(|((sum, value), window)| *sum += window * window * value);
-            }
-            let weights = self.weight[here.clone()].iter_mut().zip(windows);
-            weights.for_each(|(sum, window)| *sum += window * window);
-            if let Some((most, frames, frame)) = &mut self.best {
-                note_best(
-                    &mut most[here.clone()],
-                    &mut frames[here],
-                    (windows, *frame),
-                );
-            }
-        }
-    }
 }
 
 impl Level {

@@ -12,7 +12,9 @@ mod band;
 mod blend;
 mod curve; // scores of a pixel over the frames
 mod depth;
+mod disc; // even blur
 mod fill;
+mod finest;
 mod guided;
 mod noise;
 mod pieces;

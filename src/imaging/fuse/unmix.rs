@@ -5,13 +5,13 @@
 //! follows wherever less than half of the lens is hidden.
 
 use super::DepthMap;
+use super::disc::{FARTHEST_PX, RADII, best_radius, disc, distance_to, most_within};
 use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian;
 use crate::imaging::basics::pyramid::{expand, reduce};
 use crate::imaging::basics::statistics::median;
-use crate::pixels::convert::{clamp_index, coordinate, count_f32, floor_i32, narrow, small_f32};
+use crate::pixels::convert::{clamp_index, coordinate, count_f32, floor_i32};
 use crate::pixels::{Plane, Planes};
-use rayon::prelude::*;
 
 /// A near part of a fused plate. All planes lie in one rectangle.
 #[derive(Debug, Clone, Copy)]
@@ -30,14 +30,10 @@ const HIDDEN: (f32, f32) = (0.5, 0.65);
 const WORTH: f32 = 0.003;
 /// Coverage from which on a pixel shows the near part alone.
 const SOLID: f32 = 0.98;
-/// Radii in pixels per frame that are tried.
-const RADII: (f32, f32) = (0.3, 4.0);
 /// Frames away from the near part in which its blur is measured.
 const MEASURED_AT: [usize; 3] = [2, 3, 4];
 /// Depth is sorted into bins of this many frames.
 const BIN: f32 = 0.5;
-/// Farthest that blur is followed, in pixels.
-const FARTHEST_PX: f32 = 64.0;
 /// Confidence of the depth behind from which on it is believed.
 const SURE: f32 = 0.5;
 
@@ -404,146 +400,6 @@ fn grown_depth(depth: &Plane, sure: &Plane, cover: &Plane, reach_px: f32) -> Pla
     most_within(&most_within(&out, reach, false), reach, true)
 }
 
-/// The largest value within `reach` along rows or columns.
-fn most_within(plane: &Plane, reach: usize, down: bool) -> Plane {
-    let (width, height) = (plane.rect.width(), plane.rect.height());
-    let mut out = plane.clone();
-    out.data
-        .par_chunks_mut(width.max(1))
-        .enumerate()
-        .for_each(|(y, row)| {
-            for (x, value) in row.iter_mut().enumerate() {
-                let (at, end) = if down { (y, height) } else { (x, width) };
-                for near in at.saturating_sub(reach)..(at + reach + 1).min(end) {
-                    let index = if down {
-                        near * width + x
-                    } else {
-                        y * width + near
-                    };
-                    *value = value.max(plane.data[index]);
-                }
-            }
-        });
-    out
-}
-
-/// Distance to the nearest covered pixel, pinned to `reach_px` and a little more.
-fn distance_to(cover: &Plane, reach_px: f32) -> Plane {
-    let reach = crate::pixels::convert::ceil_i32(reach_px) + 4;
-    let (width, height) = (cover.rect.width(), cover.rect.height());
-    let far = small_f32(reach);
-    // Columns first: distance to the nearest covered pixel of the same column; then along rows.
-    let mut down = vec![far; cover.data.len()];
-    for x in 0..width {
-        let mut since = far;
-        for y in (0..height).chain((0..height).rev()) {
-            since = if cover.data[y * width + x] > 0.0 {
-                0.0
-            } else {
-                (since + 1.0).min(far)
-            };
-            let value = &mut down[y * width + x];
-            *value = value.min(since);
-        }
-    }
-    let mut out = Plane::filled(cover.rect, far);
-    out.data
-        .par_chunks_mut(width.max(1))
-        .enumerate()
-        .for_each(|(y, row)| {
-            for (x, value) in row.iter_mut().enumerate() {
-                let first = x.saturating_sub(clamp_index(reach));
-                for near in first..(x + clamp_index(reach) + 1).min(width) {
-                    let along = small_f32(coordinate(near) - coordinate(x));
-                    let straight = down[y * width + near];
-                    *value = value.min((along * along + straight * straight).sqrt());
-                }
-            }
-        });
-    out
-}
-
-/// `plane` blurred by an even disc of `radius_px`, nothing outside. Rows of the disc end between pixels.
-fn disc(plane: &Plane, radius_px: f32) -> Plane {
-    if radius_px < 0.3 {
-        return plane.clone();
-    }
-    let (width, height) = (plane.rect.width(), plane.rect.height());
-    let mut sums = vec![0.0_f64; (width + 1) * height];
-    sums.par_chunks_mut(width + 1)
-        .zip(plane.data.par_chunks(width))
-        .for_each(|(sums, row)| {
-            let mut sum = 0.0_f64;
-            for (to, value) in sums[1..].iter_mut().zip(row) {
-                sum += f64::from(*value);
-                *to = sum;
-            }
-        });
-    let rows = disc_rows(radius_px);
-    let area: f32 = rows.iter().map(|(_, half)| 2.0 * half).sum();
-    let mut out = Plane::zero(plane.rect);
-    out.data
-        .par_chunks_mut(width.max(1))
-        .enumerate()
-        .for_each(|(y, line)| {
-            let mut total = vec![0.0_f64; width];
-            for (away, half) in &rows {
-                let at = coordinate(y) + away;
-                if at < 0 || at >= coordinate(height) {
-                    continue;
-                }
-                let sums = &sums[clamp_index(at) * (width + 1)..][..=width];
-                add_run(sums, f64::from(*half), &mut total);
-            }
-            for (value, total) in line.iter_mut().zip(total) {
-                *value = narrow(total) / area;
-            }
-        });
-    out
-}
-
-/// Rows of a disc, each with half its length; a row that the disc only touches counts as much as it covers.
-fn disc_rows(radius: f32) -> Vec<(i32, f32)> {
-    let reach = crate::pixels::convert::ceil_i32(radius);
-    let slices = 8_u8;
-    (-reach..=reach)
-        .filter_map(|away| {
-            let half: f32 = (0..slices)
-                .map(|slice| {
-                    let at = small_f32(away) - 0.5 + (f32::from(slice) + 0.5) / f32::from(slices);
-                    (radius * radius - at * at).max(0.0).sqrt()
-                })
-                .sum::<f32>()
-                / f32::from(slices);
-            (half > 0.0).then_some((away, half))
-        })
-        .collect()
-}
-
-/// Adds to each pixel the sum of the values within `half` of its middle, from running sums.
-fn add_run(sums: &[f64], half: f64, total: &mut [f64]) {
-    let last = total.len();
-    let steps = floor_i32(narrow(half + 0.5));
-    let part = half + 0.5 - f64::from(steps);
-    let reach = clamp_index(steps);
-    // The run covers pixels at - reach + 1 to at + reach - 1 wholly, and the two beyond in part.
-    for (at, total) in total.iter_mut().enumerate() {
-        let sum_to = |end: usize| sums[end.min(last)];
-        let inner = if reach == 0 {
-            0.0
-        } else {
-            sum_to(at + reach) - sums[(at + 1).saturating_sub(reach)]
-        };
-        let right = sum_to(at + reach + 1) - sum_to(at + reach);
-        let left = if at >= reach {
-            sums[at - reach + 1] - sums[at - reach]
-        } else {
-            0.0
-        };
-        *total += inner + part * if reach == 0 { right } else { left + right };
-    }
-}
-
 fn bounds(cover: &Plane) -> Rect {
     let rect = cover.rect;
     let mut found = Rect::default();
@@ -557,38 +413,4 @@ fn bounds(cover: &Plane) -> Rect {
         }
     }
     found
-}
-
-/// The radius whose disc makes `sharp` most like `seen` where `keep` says; `None` where too few pixels tell.
-fn best_radius(sharp: &Plane, seen: &Plane, keep: &[bool], steps: f32) -> Option<f32> {
-    if keep.iter().filter(|keep| **keep).count() < 400 {
-        return None;
-    }
-    let misfit = |radius: f32| {
-        let blurred = disc(sharp, radius);
-        let pairs = blurred.data.iter().zip(&seen.data).zip(keep);
-        pairs
-            .filter(|(_, keep)| **keep)
-            .map(|((a, b), _)| f64::from(a - b) * f64::from(a - b))
-            .sum::<f64>()
-    };
-    let (mut low, mut high) = (RADII.0 * steps, (RADII.1 * steps).min(FARTHEST_PX));
-    // The golden section: the misfit has one lowest place.
-    let golden = 0.618_034;
-    let (mut one, mut other) = (high - golden * (high - low), low + golden * (high - low));
-    let (mut at_one, mut at_other) = (misfit(one), misfit(other));
-    for _ in 0..12 {
-        if at_one < at_other {
-            high = other;
-            (other, at_other) = (one, at_one);
-            one = high - golden * (high - low);
-            at_one = misfit(one);
-        } else {
-            low = one;
-            (one, at_one) = (other, at_other);
-            other = low + golden * (high - low);
-            at_other = misfit(other);
-        }
-    }
-    Some(0.5 * (low + high))
 }

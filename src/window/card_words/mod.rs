@@ -211,6 +211,32 @@ pub fn grey_at(at: Point, gain: [f32; 3]) -> String {
 
 // Register, match, fuse.
 
+/// Head of what is said about joining in some places.
+pub const GUIDES: &str = "Joined otherwise in places";
+/// What it is for.
+pub const GUIDES_SAYS: &str =
+    "Draw a mask, then say here what is done inside it. Only its surroundings are joined again.";
+/// What is done inside a mask.
+pub const GUIDE: Text = text(
+    "Inside the mask",
+    "",
+    "How the frames are joined where this mask lets it through.",
+);
+/// Nothing is said.
+pub const GUIDE_NONE: &str = "as everywhere";
+/// The frames in front are preferred.
+pub const GUIDE_NEARER: &str = "prefer a nearer frame";
+/// The frames behind are preferred.
+pub const GUIDE_FARTHER: &str = "prefer a farther frame";
+/// The mask covers a near part.
+pub const GUIDE_NEAR_PART: &str = "a near part: take its blur off what is behind";
+
+/// One frame alone.
+#[must_use]
+pub fn guide_take_from(frame: &str) -> String {
+    format!("take from {frame} alone")
+}
+
 /// Button.
 pub const MEASURE: &str = "Measure again";
 /// Hover.

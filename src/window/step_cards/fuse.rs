@@ -1,11 +1,11 @@
 //! The card of fusing: how registered frames are joined.
 
 use crate::pixels::convert::narrow;
-use crate::project::{Edit, FuseSettings, Plate, PlateEdit};
+use crate::project::{Edit, FuseSettings, Guidance, Guide, Plate, PlateEdit, Stack};
 use crate::session::jobs::Work;
 use crate::window::queue::{Ask, ShownPlace};
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, hand, part, plots};
+use crate::window::step_cards::{Card, choice, hand, part, plots};
 use crate::window::words::{card as words, picture::frame_named};
 use egui::Ui;
 
@@ -36,6 +36,7 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     card.knobs(ui, (&KNOBS, ""), &stack.fuse, |fuse| {
         Edit::Plate(id, PlateEdit::SetFuse(variant, fuse))
     });
+    guides(ui, card, (plate, stack));
     if ui
         .button(words::FUSE_THIS)
         .on_hover_text(words::FUSE_THIS_HOVER)
@@ -69,4 +70,38 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         }
     }
     hand::ui(ui, card, plate);
+}
+
+/// What is done inside each mask of the plate.
+fn guides(ui: &mut Ui, card: &mut Card<'_>, (plate, stack): (&Plate, &Stack)) {
+    if plate.masks.is_empty() || stack.frames.len() < 2 {
+        return;
+    }
+    part(ui, words::GUIDES);
+    ui.weak(words::GUIDES_SAYS);
+    let mut all = vec![
+        (None, words::GUIDE_NONE.to_owned()),
+        (Some(Guidance::Prefer(-1.0)), words::GUIDE_NEARER.to_owned()),
+        (Some(Guidance::Prefer(1.0)), words::GUIDE_FARTHER.to_owned()),
+        (Some(Guidance::NearPart), words::GUIDE_NEAR_PART.to_owned()),
+    ];
+    for entry in stack.frames.iter().filter(|entry| entry.used) {
+        let name = frame_named(&card.project, entry.frame);
+        let does = Guidance::TakeFrom(entry.frame);
+        all.push((Some(does), words::guide_take_from(&name)));
+    }
+    for mask in &plate.masks {
+        let said = stack.guides.iter().find(|guide| guide.mask == mask.id);
+        let now = said.map(|guide| guide.does);
+        let name = (&words::GUIDE, mask.name.as_str());
+        if let Some(does) = choice(ui, name, now, &all) {
+            let others = stack.guides.iter().filter(|guide| guide.mask != mask.id);
+            let own = does.map(|does| Guide {
+                mask: mask.id,
+                does,
+            });
+            let guides = others.copied().chain(own).collect();
+            card.plate_edit(plate.id, PlateEdit::SetGuides(plate.current, guides));
+        }
+    }
 }

@@ -1,0 +1,184 @@
+//! Blur by an even disc, and what is measured with it.
+
+use crate::pixels::Plane;
+use crate::pixels::convert::{ceil_i32, clamp_index, coordinate, floor_i32, narrow, small_f32};
+use rayon::prelude::*;
+
+/// Farthest that blur is followed, in pixels.
+pub(super) const FARTHEST_PX: f32 = 64.0;
+/// Radii in pixels per frame that are tried.
+pub(super) const RADII: (f32, f32) = (0.3, 4.0);
+
+/// The largest value within `reach` along rows or columns.
+pub(super) fn most_within(plane: &Plane, reach: usize, down: bool) -> Plane {
+    let (width, height) = (plane.rect.width(), plane.rect.height());
+    let mut out = plane.clone();
+    out.data
+        .par_chunks_mut(width.max(1))
+        .enumerate()
+        .for_each(|(y, row)| {
+            for (x, value) in row.iter_mut().enumerate() {
+                let (at, end) = if down { (y, height) } else { (x, width) };
+                for near in at.saturating_sub(reach)..(at + reach + 1).min(end) {
+                    let index = if down {
+                        near * width + x
+                    } else {
+                        y * width + near
+                    };
+                    *value = value.max(plane.data[index]);
+                }
+            }
+        });
+    out
+}
+
+/// Distance to the nearest covered pixel, pinned to `reach_px` and a little more.
+pub(super) fn distance_to(cover: &Plane, reach_px: f32) -> Plane {
+    let reach = ceil_i32(reach_px) + 4;
+    let (width, height) = (cover.rect.width(), cover.rect.height());
+    let far = small_f32(reach);
+    // Columns first: distance to the nearest covered pixel of the same column; then along rows.
+    let mut down = vec![far; cover.data.len()];
+    for x in 0..width {
+        let mut since = far;
+        for y in (0..height).chain((0..height).rev()) {
+            since = if cover.data[y * width + x] > 0.0 {
+                0.0
+            } else {
+                (since + 1.0).min(far)
+            };
+            let value = &mut down[y * width + x];
+            *value = value.min(since);
+        }
+    }
+    let mut out = Plane::filled(cover.rect, far);
+    out.data
+        .par_chunks_mut(width.max(1))
+        .enumerate()
+        .for_each(|(y, row)| {
+            for (x, value) in row.iter_mut().enumerate() {
+                let first = x.saturating_sub(clamp_index(reach));
+                for near in first..(x + clamp_index(reach) + 1).min(width) {
+                    let along = small_f32(coordinate(near) - coordinate(x));
+                    let straight = down[y * width + near];
+                    *value = value.min((along * along + straight * straight).sqrt());
+                }
+            }
+        });
+    out
+}
+
+/// `plane` blurred by an even disc of `radius_px`, nothing outside. Rows of the disc end between pixels.
+pub(super) fn disc(plane: &Plane, radius_px: f32) -> Plane {
+    if radius_px < 0.3 {
+        return plane.clone();
+    }
+    let (width, height) = (plane.rect.width(), plane.rect.height());
+    let mut sums = vec![0.0_f64; (width + 1) * height];
+    sums.par_chunks_mut(width + 1)
+        .zip(plane.data.par_chunks(width))
+        .for_each(|(sums, row)| {
+            let mut sum = 0.0_f64;
+            for (to, value) in sums[1..].iter_mut().zip(row) {
+                sum += f64::from(*value);
+                *to = sum;
+            }
+        });
+    let rows = disc_rows(radius_px);
+    let area: f32 = rows.iter().map(|(_, half)| 2.0 * half).sum();
+    let mut out = Plane::zero(plane.rect);
+    out.data
+        .par_chunks_mut(width.max(1))
+        .enumerate()
+        .for_each(|(y, line)| {
+            let mut total = vec![0.0_f64; width];
+            for (away, half) in &rows {
+                let at = coordinate(y) + away;
+                if at < 0 || at >= coordinate(height) {
+                    continue;
+                }
+                let sums = &sums[clamp_index(at) * (width + 1)..][..=width];
+                add_run(sums, f64::from(*half), &mut total);
+            }
+            for (value, total) in line.iter_mut().zip(total) {
+                *value = narrow(total) / area;
+            }
+        });
+    out
+}
+
+/// Rows of a disc, each with half its length; a row that the disc only touches counts as much as it covers.
+fn disc_rows(radius: f32) -> Vec<(i32, f32)> {
+    let reach = ceil_i32(radius);
+    let slices = 8_u8;
+    (-reach..=reach)
+        .filter_map(|away| {
+            let half: f32 = (0..slices)
+                .map(|slice| {
+                    let at = small_f32(away) - 0.5 + (f32::from(slice) + 0.5) / f32::from(slices);
+                    (radius * radius - at * at).max(0.0).sqrt()
+                })
+                .sum::<f32>()
+                / f32::from(slices);
+            (half > 0.0).then_some((away, half))
+        })
+        .collect()
+}
+
+/// Adds to each pixel the sum of the values within `half` of its middle, from running sums.
+fn add_run(sums: &[f64], half: f64, total: &mut [f64]) {
+    let last = total.len();
+    let steps = floor_i32(narrow(half + 0.5));
+    let part = half + 0.5 - f64::from(steps);
+    let reach = clamp_index(steps);
+    // The run covers pixels at - reach + 1 to at + reach - 1 wholly, and the two beyond in part.
+    for (at, total) in total.iter_mut().enumerate() {
+        let sum_to = |end: usize| sums[end.min(last)];
+        let inner = if reach == 0 {
+            0.0
+        } else {
+            sum_to(at + reach) - sums[(at + 1).saturating_sub(reach)]
+        };
+        let right = sum_to(at + reach + 1) - sum_to(at + reach);
+        let left = if at >= reach {
+            sums[at - reach + 1] - sums[at - reach]
+        } else {
+            0.0
+        };
+        *total += inner + part * if reach == 0 { right } else { left + right };
+    }
+}
+
+/// The radius whose disc makes `sharp` most like `seen` where `keep` says; `None` where too few pixels tell.
+pub(super) fn best_radius(sharp: &Plane, seen: &Plane, keep: &[bool], steps: f32) -> Option<f32> {
+    if keep.iter().filter(|keep| **keep).count() < 400 {
+        return None;
+    }
+    let misfit = |radius: f32| {
+        let blurred = disc(sharp, radius);
+        let pairs = blurred.data.iter().zip(&seen.data).zip(keep);
+        pairs
+            .filter(|(_, keep)| **keep)
+            .map(|((a, b), _)| f64::from(a - b) * f64::from(a - b))
+            .sum::<f64>()
+    };
+    let (mut low, mut high) = (RADII.0 * steps, (RADII.1 * steps).min(FARTHEST_PX));
+    // The golden section: the misfit has one lowest place.
+    let golden = 0.618_034;
+    let (mut one, mut other) = (high - golden * (high - low), low + golden * (high - low));
+    let (mut at_one, mut at_other) = (misfit(one), misfit(other));
+    for _ in 0..12 {
+        if at_one < at_other {
+            high = other;
+            (other, at_other) = (one, at_one);
+            one = high - golden * (high - low);
+            at_one = misfit(one);
+        } else {
+            low = one;
+            (one, at_one) = (other, at_other);
+            other = low + golden * (high - low);
+            at_other = misfit(other);
+        }
+    }
+    Some(0.5 * (low + high))
+}
