@@ -10,7 +10,7 @@ mod common;
 
 use common::layered_scene::{Backdrop, LayeredScene, STEP_PX};
 use common::lit_judged::{ALL, CLEAN, SHOTS, hold, judge, run, shot};
-use common::lit_set::{LitSet, Shoot, page};
+use common::lit_set::{LitSet, Shoot, Shot, page};
 use platebench::geometry::Rect;
 use platebench::imaging::basics::blur::gaussian;
 use platebench::pixels::convert::coordinate;

@@ -21,7 +21,7 @@ use std::sync::Arc;
 /// One operation on the tiles of a plate.
 #[derive(Debug, Clone)]
 pub(super) enum Operation {
-    Group(GroupPlan),
+    Group(Box<GroupPlan>),
     Matte(Box<MattePlan>),
     Grade {
         grade: Grade,
@@ -197,7 +197,9 @@ impl Operation {
         plate: &Plate,
         group: &PracticalGroup,
     ) -> Result<Self, EngineError> {
-        Ok(Self::Group(GroupPlan::new(project, plate, group)?))
+        Ok(Self::Group(Box::new(GroupPlan::new(
+            project, plate, group,
+        )?)))
     }
 
     /// The whole pictures it needs, in the order they must be computed. Glare is made when a level of it is wanted.

@@ -71,15 +71,7 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
                 fault(format!("frame {frame} is not there"));
             }
         }
-        for guide in variant.stack().iter().flat_map(|stack| &stack.guides) {
-            if plate.mask(guide.mask).is_none() {
-                fault(format!("mask {} is not there", guide.mask));
-            }
-            if matches!(guide.does, Guidance::Prefer(frames) if !(-100.0..=100.0).contains(&frames))
-            {
-                fault("the depth is moved by more frames than can be".to_owned());
-            }
-        }
+        guide_faults(plate, variant).for_each(&mut fault);
         if variant
             .stack()
             .is_some_and(|stack| stack.used().next().is_none())
@@ -125,6 +117,11 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
     for said in plate.masks.iter().flat_map(|mask| mask_faults(plate, mask)) {
         fault(said);
     }
+    step_faults(plate, &mut fault);
+}
+
+/// What the steps of a plate name that is not there.
+fn step_faults(plate: &Plate, fault: &mut impl FnMut(String)) {
     for step in &plate.steps {
         let word = step.kind.word();
         for pass in step.kind.passes_used() {
@@ -140,6 +137,19 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
             }
         }
     }
+}
+
+/// What is wrong in what people say about joining a source's frames.
+fn guide_faults(plate: &Plate, variant: &Variant) -> impl Iterator<Item = String> {
+    let guides = variant.stack().map_or(&[][..], |stack| &stack.guides);
+    guides.iter().flat_map(|guide| {
+        let mask = plate.mask(guide.mask).is_none();
+        let mask = mask.then(|| format!("mask {} is not there", guide.mask));
+        let too_far =
+            matches!(guide.does, Guidance::Prefer(frames) if !(-100.0..=100.0).contains(&frames));
+        let too_far = too_far.then(|| "the depth is moved by more frames than can be".to_owned());
+        mask.into_iter().chain(too_far)
+    })
 }
 
 /// What is wrong in one mask of a plate.

@@ -163,6 +163,10 @@ fn words_of(path: &Path) -> (String, String) {
 }
 
 /// The role of a group: the first of a plate is its unlit pass.
+#[expect(
+    clippy::fn_params_excessive_bools,
+    reason = "one fact about the plate of the group"
+)]
 fn guess(group: &Group, plate_has_unlit: bool) -> Result<GroupRole, SessionError> {
     let name = group.name.to_lowercase();
     let says = |words: &[&str]| words.iter().any(|word| name.contains(word));
@@ -196,6 +200,10 @@ impl Session {
     ///
     /// # Errors
     /// When a photo cannot be read, or a pass belongs to a plate without an unlit group.
+    #[expect(
+        clippy::too_many_lines,
+        reason = "frames, new plates and passes of old ones make one list of edits, in this order"
+    )]
     pub fn accept_groups(&mut self, groups: &[Group]) -> Result<(), SessionError> {
         let mut edits = Vec::new();
         let mut next = self.next_id();

@@ -183,6 +183,10 @@ impl<'a> BlendPass<'a> {
     }
 
     /// Adds the finest band of a frame, piece by piece, and leaves its first smaller level in `next`.
+    #[expect(
+        clippy::too_many_lines,
+        reason = "one band's rows of every picture are lent out side by side"
+    )]
     fn finest<E: Send>(
         &mut self,
         k: usize,

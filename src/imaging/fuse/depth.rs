@@ -272,7 +272,7 @@ impl Look {
             rooted
                 .data
                 .iter_mut()
-                .for_each(|light| *light = root(*light, offset))
+                .for_each(|light| *light = root(*light, offset));
         });
         let mut score = modified_laplacian(&rooted);
         if let Some(presence) = &presence {

@@ -10,6 +10,10 @@ pub(super) const FARTHEST_PX: f32 = 64.0;
 pub(super) const RADII: (f32, f32) = (0.3, 4.0);
 
 /// The largest value within `reach` along rows or columns.
+#[expect(
+    clippy::fn_params_excessive_bools,
+    reason = "the same along rows and along columns"
+)]
 pub(super) fn most_within(plane: &Plane, reach: usize, down: bool) -> Plane {
     let (width, height) = (plane.rect.width(), plane.rect.height());
     let mut out = plane.clone();

@@ -43,6 +43,10 @@ pub(super) struct Below<'a> {
 
 impl Finest<'_> {
     /// Adds the piece `inner` to the rows of its band.
+    #[expect(
+        clippy::too_many_lines,
+        reason = "the stages that a piece goes through, one after the other"
+    )]
     pub(super) fn add<E>(
         &self,
         inner: Rect,
@@ -73,7 +77,7 @@ impl Finest<'_> {
                 plane
                     .data
                     .iter_mut()
-                    .for_each(|light| *light = root(*light, offset))
+                    .for_each(|light| *light = root(*light, offset));
             });
         }
         piece
@@ -86,7 +90,7 @@ impl Finest<'_> {
         let stride = band.rows.stride;
         wide(|| {
             band.range
-                .widen((first, stride), &piece.pixels, present.as_ref(), inner)
+                .widen((first, stride), &piece.pixels, present.as_ref(), inner);
         });
         cover(band.coverage, (first, stride), present.as_ref(), inner);
         let window = self

@@ -92,12 +92,12 @@ impl RangeRows<'_> {
                         *high = if *value > *high { *value } else { *high };
                     }),
                     Some(present) => {
-                        for (((low, high), value), present) in places.zip(values).zip(present) {
-                            if *present > 0.5 {
-                                *low = low.min(*value);
-                                *high = high.max(*value);
-                            }
-                        }
+                        let there = places.zip(values).zip(present);
+                        let there = there.filter(|(_, present)| **present > 0.5);
+                        there.for_each(|(((low, high), value), _present)| {
+                            *low = low.min(*value);
+                            *high = high.max(*value);
+                        });
                     }
                 }
             }

@@ -201,6 +201,10 @@ impl Fill<'_> {
         hurt
     }
 
+    #[expect(
+        clippy::type_complexity,
+        reason = "what is known and what is needed of one place"
+    )]
     /// How unlike the piece about `at` is to what is known about the place; `None` where it cannot be copied or is worse than `most`.
     fn unlike(
         &self,

@@ -181,6 +181,10 @@ fn close_nicks(marked: &mut Vec<bool>, rect: Rect) {
 }
 
 /// The pixels that have one like `wanted` beside them or at a corner become so.
+#[expect(
+    clippy::fn_params_excessive_bools,
+    reason = "the value that pixels of a mark are looked for with"
+)]
 fn within_one(marked: &[bool], rect: Rect, wanted: bool) -> Vec<bool> {
     let (width, height) = (rect.width(), rect.height());
     let mut out = marked.to_vec();

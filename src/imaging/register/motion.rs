@@ -99,7 +99,12 @@ impl Motion<4, 8> for Turning {
     }
 
     fn resampled(&self, reference: &Level, moved: &Level) -> Option<Resampled> {
-        Some(Resampled::new(reference, moved, self))
+        // Pictures of very different scale do not fill one another's pixels.
+        let (a, b) = self.turn();
+        let scale = (a * a + b * b).sqrt();
+        (0.8..1.25)
+            .contains(&scale)
+            .then(|| Resampled::new(reference, moved, self))
     }
 
     fn stepped(&self, step: &[f64; 4]) -> Self {

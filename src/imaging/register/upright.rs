@@ -226,6 +226,10 @@ impl Resampled {
     }
 }
 
+#[expect(
+    clippy::needless_range_loop,
+    reason = "lanes of seven rows are filled side by side"
+)]
 /// The numbers of some pixels; those that are not to be used count nothing.
 #[inline(always)]
 fn fill(

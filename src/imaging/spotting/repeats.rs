@@ -84,14 +84,17 @@ fn lies_on(blob: &Blob, hairs: &[Found]) -> bool {
 }
 
 /// Points of built lines by where they lie, and whether they are light.
-struct Lines(BTreeMap<(i32, i32), Vec<(f32, f32, bool)>>);
+struct Lines(PointsByCell);
+
+/// Places of points and whether they are light, by the cell they lie in.
+type PointsByCell = BTreeMap<(i32, i32), Vec<(f32, f32, bool)>>;
 
 /// How near a blob of a line's own kind lies to be a piece of it (a crossing, a joint), px.
 const ON_LINE: f32 = 3.0;
 
 impl Lines {
     fn new(built: &[BuiltLine]) -> Self {
-        let mut cells: BTreeMap<(i32, i32), Vec<(f32, f32, bool)>> = BTreeMap::new();
+        let mut cells = PointsByCell::new();
         for line in built {
             for point in &line.points {
                 let (x, y) = (narrow(point.x), narrow(point.y));

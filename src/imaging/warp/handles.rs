@@ -58,7 +58,7 @@ impl Handles {
 
     /// The turn and shift that takes the handles back where they were, near ones counting most.
     ///
-    /// Source: Schaefer, McPhail and Warren 2006, rigid moving least squares with weights of one over the distance squared, written as
+    /// Source: Schaefer, `McPhail` and Warren 2006, rigid moving least squares with weights of one over the distance squared, written as
     /// the turn that is nearest by least squares. Taken from `now` to `was`, it is the way back itself and needs no inverse.
     fn stiffly(&self, point: Point) -> Point {
         let mut sums = [0.0_f64; 5];

@@ -162,22 +162,28 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         card.knobs(ui, (&PLAIN, ""), matte, edit);
     }
     card.knobs(ui, (&EDGE, ""), matte, edit);
-    if matches!(
-        matte.method,
-        MatteMethod::Plain { .. } | MatteMethod::TwoLevels { .. }
-    ) && (Switch {
-        on: matte.clean_edge,
-        name: words::CLEAN_EDGE,
-        hover: words::CLEAN_EDGE_HOVER,
-    })
-    .ui(ui)
-    {
+    if clean_edge(ui, matte) {
         let mut set = matte.clone();
         set.clean_edge = !matte.clean_edge;
         card.edit(edit(set));
     }
     drawn_mattes(ui, card, (plate, step, matte));
     mask_of(ui, card, (plate, step, matte));
+}
+
+/// Whether the edge's colour is cleaned, where the method knows the backdrop; true when it was switched.
+fn clean_edge(ui: &mut Ui, matte: &Matte) -> bool {
+    let known = matches!(
+        matte.method,
+        MatteMethod::Plain { .. } | MatteMethod::TwoLevels { .. }
+    );
+    known
+        && (Switch {
+            on: matte.clean_edge,
+            name: words::CLEAN_EDGE,
+            hover: words::CLEAN_EDGE_HOVER,
+        })
+        .ui(ui)
 }
 
 /// The mask that cuts the plate out, or keeps a silhouette to its place.

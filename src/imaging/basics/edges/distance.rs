@@ -27,6 +27,10 @@ pub fn signed_distance(marked: &[bool], rect: Rect, most_px: u16) -> Plane {
 }
 
 /// Distance of each pixel from the nearest one that is `wanted`, at most one more than `most_px`.
+#[expect(
+    clippy::fn_params_excessive_bools,
+    reason = "the value that pixels of a mark are looked for with"
+)]
 fn distance_to(marked: &[bool], rect: Rect, most_px: u16, wanted: bool) -> Vec<f32> {
     let (width, height) = (rect.width(), rect.height());
     let most = usize::from(most_px) + 1;

@@ -1,8 +1,13 @@
 //! Whole pictures: fused stacks, separated lights, silhouettes, glows. Computed once, kept as tiles of every zoom level.
 
+mod plans;
+
+pub use plans::{bare, fused, guided, light, quiet, silhouette};
+pub(super) use plans::{cut, glared};
+
 use crate::engine::adapt;
 use crate::engine::cutting::CutPlan;
-use crate::engine::frames::{self, StackPlan, TakePlan};
+use crate::engine::frames::{StackPlan, TakePlan};
 use crate::engine::fusing::{depth_image, fuse_stack, step};
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
@@ -12,7 +17,7 @@ use crate::geometry::{Rect, Size, TileIndex};
 use crate::imaging::basics::pyramid;
 use crate::imaging::lights::lay::{self, Glare};
 use crate::pixels::Image;
-use crate::project::{Fingerprint, PassId, Plate, Project, Variant};
+use crate::project::Fingerprint;
 use std::collections::BTreeSet;
 use std::sync::{Arc, MutexGuard, PoisonError};
 
@@ -65,165 +70,6 @@ pub enum Product {
     Depth,
     /// Variance of red, green and blue, share of saturation. Separated light only; at full size only.
     Noise,
-}
-
-/// The fused stack of a source, on the plate's reference pixels.
-///
-/// # Errors
-/// When the stack was not measured.
-pub fn fused(
-    project: &Project,
-    plate: &Plate,
-    variant: &Variant,
-) -> Result<WholePlan, EngineError> {
-    let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
-    let stack = frames::stack_plan(project, plate, variant)?;
-    let stamp = stack
-        .stamp_into(Stamp::new("fused 1"))
-        .parameters(&size)
-        .done();
-    Ok(WholePlan {
-        stamp,
-        size,
-        what: What::Fused(Arc::new(stack)),
-    })
-}
-
-/// [`fused`] with what people say about joining the frames in some places.
-///
-/// # Errors
-/// When the stack was not measured.
-pub fn guided(
-    project: &Project,
-    plate: &Plate,
-    variant: &Variant,
-) -> Result<WholePlan, EngineError> {
-    let of = fused(project, plate, variant)?;
-    let What::Fused(stack) = &of.what else {
-        return Ok(of);
-    };
-    let guides = guided::plan(stack, plate, variant)?;
-    let stamp = guides
-        .iter()
-        .fold(Stamp::new("guided 1").input(of.stamp), |stamp, guide| {
-            guide.stamp_into(stamp)
-        });
-    if guides.is_empty() {
-        return Ok(of);
-    }
-    let (stamp, size, stack) = (stamp.done(), of.size, Arc::clone(stack));
-    let what = What::Guided {
-        of: Box::new(of),
-        stack,
-        guides,
-    };
-    Ok(WholePlan { stamp, size, what })
-}
-
-/// The separated light of a light pass.
-///
-/// # Errors
-/// When the pass has no frames or was not measured.
-pub fn light(project: &Project, plate: &Plate, pass: PassId) -> Result<WholePlan, EngineError> {
-    pass_plan(project, plate, pass, "light 2")
-}
-
-/// The light of a pass with its noise shrunk by `strength` deviations (0..=4); the light itself at 0.
-#[must_use]
-pub fn quiet(of: WholePlan, strength: f32) -> WholePlan {
-    let What::Pass { unlit, .. } = &of.what else {
-        return of;
-    };
-    if strength.is_nan() || strength <= 0.0 {
-        return of;
-    }
-    let stamp = Stamp::new("quiet 1").input(of.stamp).parameters(&strength);
-    let (stamp, size, unlit) = (stamp.done(), of.size, unlit.clone());
-    let what = What::Quiet {
-        of: Box::new(of),
-        unlit,
-        strength,
-    };
-    WholePlan { stamp, size, what }
-}
-
-/// The light of a silhouette pass, its backdrop at 1.
-///
-/// # Errors
-/// When the pass has no frames or was not measured.
-pub fn silhouette(
-    project: &Project,
-    plate: &Plate,
-    pass: PassId,
-) -> Result<WholePlan, EngineError> {
-    pass_plan(project, plate, pass, "silhouette 1")
-}
-
-/// The light of a pass as it is: a clean plate, or the model before another backdrop.
-///
-/// # Errors
-/// When the pass has no frames or was not measured.
-pub fn bare(project: &Project, plate: &Plate, pass: PassId) -> Result<WholePlan, EngineError> {
-    pass_plan(project, plate, pass, "bare 1")
-}
-
-/// The coverage of a matte over all of the plate, of `size`.
-pub(super) fn cut(plan: CutPlan, size: Size) -> WholePlan {
-    WholePlan {
-        stamp: plan.stamp(),
-        size,
-        what: What::Cut(Box::new(plan)),
-    }
-}
-
-fn pass_plan(
-    project: &Project,
-    plate: &Plate,
-    pass: PassId,
-    kind: &str,
-) -> Result<WholePlan, EngineError> {
-    let (variant, take) = plate.take(pass).ok_or_else(|| EngineError::Plate {
-        plate: plate.name.clone(),
-        why: "a pass has no frames: add its photos, or take what is made of it away".to_owned(),
-    })?;
-    let unlit = guided(project, plate, variant)?;
-    let stack = frames::stack_plan(project, plate, variant)?;
-    let take = frames::take_plan(project, plate, variant, take)?;
-    let stamp = take.stamp_into(Stamp::new(kind).input(unlit.stamp)).done();
-    let size = unlit.size;
-    let what = What::Pass {
-        unlit: Box::new(unlit),
-        stack: Arc::new(stack),
-        take: Arc::new(take),
-    };
-    Ok(WholePlan { stamp, size, what })
-}
-
-/// The light of a group behind its mask with the lens's glare, as it is at `level` (as if that were its full size).
-#[must_use]
-pub(super) fn glared(
-    of: WholePlan,
-    (glare, level): (Glare, u32),
-    mask: Option<&Arc<MaskPlan>>,
-) -> WholePlan {
-    let spikes = glare
-        .spikes
-        .map(|s| (s.blades, s.turn_deg, s.core_px, s.share, s.spread));
-    let stamp = Stamp::new("glare 1")
-        .input(of.stamp)
-        .number(u64::from(level))
-        .parameters(&(glare.glow_px, glare.glow_share, spikes));
-    let stamp = mask
-        .iter()
-        .fold(stamp, |stamp, mask| mask.stamp_into(stamp));
-    let (stamp, size) = (stamp.done(), of.size.at_level(level));
-    let what = What::Glare {
-        of: Box::new(of),
-        mask: mask.cloned(),
-        glare,
-        level,
-    };
-    WholePlan { stamp, size, what }
 }
 
 impl WholePlan {
