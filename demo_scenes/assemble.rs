@@ -126,12 +126,8 @@ fn cut_out(
         clear_above: 0.72,
     };
     let matte = Matte {
-        method,
         spread_px: -0.5,
-        feather_px: 0.0,
-        core: None,
-        holdout: None,
-        clean_edge: false,
+        ..Matte::new(method)
     };
     let step = Step {
         id: StepId(session.next_id()),

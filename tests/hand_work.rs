@@ -1,4 +1,8 @@
 //! Spotting, paint-out, mattes and warps as recorded steps: tile by tile, at every zoom level, the same bits however tiles are cut.
+#![expect(
+    clippy::cast_possible_truncation,
+    reason = "places of small test pictures"
+)]
 
 #[path = "common/disc_blur.rs"]
 mod disc_blur;

@@ -1,7 +1,6 @@
 //! Separated light against known light: three groups on a simulated set, with movement, other exposure, noise and clipping, the key
 //! light kept, dimmed and off.
 #![expect(
-    clippy::unwrap_used,
     clippy::print_stdout,
     reason = "a failed step is a failed test, and the measured numbers are worth reading with --nocapture"
 )]

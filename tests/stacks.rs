@@ -1,5 +1,11 @@
 //! Stacks from files to a plate, and what people say about joining their frames.
-#![expect(clippy::unwrap_used, clippy::panic, reason = "a test may stop at once")]
+#![expect(
+    clippy::unwrap_used,
+    clippy::panic,
+    clippy::disallowed_methods,
+    clippy::too_many_lines,
+    reason = "a test may stop at once, breaks its own files, and follows one way from end to end"
+)]
 
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
 use platebench::files::output::{OutputColour, Picture, Pixels, WriteOptions, write};
@@ -182,7 +188,9 @@ fn bad_frames_are_found_each_and_left_out_when_asked() {
         );
     }
     assert_eq!(report.frames.iter().filter(|frame| frame.used).count(), 5);
-    assert_eq!(report.warnings.len(), 3, "{:?}", report.warnings);
+    let left_out = |said: &&String| said.contains("was left out");
+    let said = report.warnings.iter().filter(left_out).count();
+    assert_eq!(said, 3, "{:?}", report.warnings);
     let whole = folder.path().join("whole.tif");
     fused(&frames[..5], &whole, BadFrames::Refuse).unwrap();
     assert_eq!(

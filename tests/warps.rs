@@ -1,4 +1,5 @@
 //! Warps: what is fixed stays, what is moved lands, nothing folds.
+#![expect(clippy::unwrap_used, reason = "a test may stop at once")]
 
 use platebench::geometry::{Point, Rect};
 use platebench::imaging::warp::{

@@ -632,15 +632,15 @@ fn a_paint_out_reminds_of_shadows_until_somebody_looked() {
 
 #[test]
 fn a_warp_says_how_much_it_stretches() {
-    let line = |y: f64| vec![Point::new(300.0, y), Point::new(700.0, y)];
+    let line = |y: f64| vec![Point::new(60.0, y), Point::new(260.0, y)];
     let mut window = with_step(StepKind::Warp(Warp {
         kind: WarpKind::Strake {
-            kept: line(500.0),
-            was: line(400.0),
-            now: line(350.0),
+            kept: line(200.0),
+            was: line(140.0),
+            now: line(110.0),
             covers: false,
         },
-        soft_px: 60.0,
+        soft_px: 40.0,
     }));
     assert!(
         window

@@ -5,6 +5,7 @@
     unreachable_pub,
     clippy::allow_attributes,
     clippy::too_many_lines,
+    clippy::cast_sign_loss,
     reason = "shared by several test binaries"
 )]
 

@@ -3,6 +3,7 @@
     dead_code,
     unreachable_pub,
     clippy::unwrap_used,
+    clippy::too_many_lines,
     clippy::allow_attributes,
     reason = "shared by several test binaries"
 )]
