@@ -9,6 +9,7 @@ use crate::project::{
 };
 use crate::session::build;
 use crate::session::fuse_files::refuse_source;
+use crate::session::one_plate;
 use crate::session::{Session, SessionError, Settings};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -88,7 +89,7 @@ pub fn light_files(
     let middle = measured[measured.len() / 2].clone();
     let scale = write_light(request, &light)?;
     if let Some(path) = &request.output_lit {
-        write_lit(path, request, &light)?;
+        one_plate::write_light(path, &light.laid_over(), request.bits)?;
     }
     let residual_px = measured
         .iter()
@@ -197,29 +198,6 @@ fn eight(code: u16) -> u8 {
 
 fn usual_bits(format: output::OutputFormat) -> u8 {
     u8::try_from(format.usual_bits()).unwrap_or(16)
-}
-
-fn write_lit(
-    path: &Path,
-    request: &LightRequest,
-    light: &SeparatedLight,
-) -> Result<(), SessionError> {
-    let format = output::OutputFormat::of_path(path)?;
-    let fits = |bits: &u8| format.takes_bits(u32::from(*bits));
-    let bits = request.bits.filter(fits);
-    let bits = bits.unwrap_or_else(|| usual_bits(format));
-    let encoding = build::encoding_for(format, bits);
-    let mut exported = export::Exported::new(light.size, encoding);
-    exported.add(&light.laid_over());
-    let picture = output::Picture {
-        size: light.size,
-        pixels: build::pixels_of(exported),
-    };
-    Ok(output::write(
-        path,
-        &picture,
-        &build::write_options(encoding, bits),
-    )?)
 }
 
 fn key_word(key_rgb: [f32; 3]) -> KeyLight {

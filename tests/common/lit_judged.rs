@@ -71,24 +71,36 @@ fn luma_of([r, g, b]: [f32; 3]) -> f32 {
     0.2627 * r + 0.6780 * g + 0.0593 * b
 }
 
-/// What must hold of every separation; `least_own` is the least error over what the program says of its own noise.
-pub fn hold(name: &str, judged: &Judged, least_own: f64) {
+/// What must hold of every separation, and no less than `least`.
+pub fn hold(name: &str, judged: &Judged, least: Least) {
     println!("{name}: {judged:?}");
-    assert!(judged.pixels[0] > 100_000, "{name}: enough is judged");
+    assert!(judged.pixels[0] > least.pixels, "{name}: enough is judged");
     assert!(
         (0.9..1.15).contains(&judged.over_noise),
         "{name}: {judged:?}"
     );
     assert!(
-        (least_own..1.25).contains(&judged.over_own_noise),
+        (least.over_own_noise..1.25).contains(&judged.over_own_noise),
         "{name}: {judged:?}"
     );
     assert!(judged.mean_dark.abs() < 2e-4, "{name}: {judged:?}");
     assert!(judged.mean_unlit.abs() < 1e-3, "{name}: {judged:?}");
 }
 
-/// Error over the program's own noise on scenes without grain of their own.
-pub const CLEAN: f64 = 0.8;
+/// What a separation must at least show to be judged.
+#[derive(Debug, Clone, Copy)]
+pub struct Least {
+    /// Pixels that are judged.
+    pub pixels: usize,
+    /// Error over what the program says of its own noise.
+    pub over_own_noise: f64,
+}
+
+/// For scenes without grain of their own.
+pub const CLEAN: Least = Least {
+    pixels: 150_000,
+    over_own_noise: 0.8,
+};
 
 /// Ways in which lit photos are taken.
 pub const SHOTS: [(&str, Shot, KeyLight); 5] = [
@@ -131,7 +143,7 @@ pub const fn shot(key: f32, exposure: f32, shift: (f64, f64), turn_deg: f64, see
 }
 
 /// Takes the photos, separates the light, and holds it to the truth.
-pub fn run(set: &LitSet, name: &str, (shot, key_light): (&Shot, KeyLight), least_own: f64) {
+pub fn run(set: &LitSet, name: &str, (shot, key_light): (&Shot, KeyLight), least: Least) {
     let lit = (set.lit_photo(&ALL, shot), Some(f64::from(shot.exposure)));
     let shoot = Shoot::new(&set.unlit_photo(1), &[lit], key_light);
     let frame = shoot.measured().frames[0].clone();
@@ -142,5 +154,5 @@ pub fn run(set: &LitSet, name: &str, (shot, key_light): (&Shot, KeyLight), least
         let off = key - shot.key;
         assert!(off.abs() < 3e-3, "{name}: key {key} for {}", shot.key);
     }
-    hold(name, &judge(set, &ALL, shot, &shoot.separated()), least_own);
+    hold(name, &judge(set, &ALL, shot, &shoot.separated()), least);
 }
