@@ -12,10 +12,14 @@
 #[path = "common/small_scene.rs"]
 mod small_scene;
 
+use platebench::session::build::BuildRequest;
+use platebench::session::{NoWatch, Session, Watch};
 use serde_json::Value;
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
-use std::sync::OnceLock;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Mutex, OnceLock};
 use tempfile::TempDir;
 
 /// A folder with the small scene, measured and saved.
@@ -24,9 +28,8 @@ fn measured() -> &'static Path {
     let folder = SCENE.get_or_init(|| {
         let folder = tempfile::tempdir().unwrap();
         let project = small_scene::lay_out(folder.path());
-        let mut session =
-            platebench::session::Session::open(&project, &small_scene::settings()).unwrap();
-        session.measure_all(&platebench::session::NoWatch).unwrap();
+        let mut session = Session::open(&project, &small_scene::settings()).unwrap();
+        session.measure_all(&NoWatch).unwrap();
         session.save(None).unwrap();
         std::fs::remove_file(platebench::session::backup_of(&project)).unwrap();
         folder
@@ -145,6 +148,49 @@ fn threads_tiles_stores_and_places_do_not_matter() {
     assert_eq!(code(&verified), 0, "{answer}");
     assert_eq!(answer["rebuild"], "same", "{answer}");
     assert_eq!(answer["picture"], "same", "{answer}");
+}
+
+/// A watch that sees which threads compute whole pictures.
+#[derive(Default)]
+struct Threads {
+    of_the_pool: Mutex<BTreeSet<String>>,
+    glare_seen: AtomicBool,
+}
+
+impl Watch for Threads {
+    fn progress(&self, stage: &str, _done: usize, _total: usize) {
+        if rayon::current_thread_index().is_some() {
+            self.of_the_pool.lock().unwrap().insert(stage.to_owned());
+        }
+        if stage == "glare" {
+            self.glare_seen.store(true, Ordering::Relaxed);
+        }
+    }
+
+    fn cancelled(&self) -> bool {
+        false
+    }
+}
+
+/// A job of the thread pool that waited for a whole picture could hold up the very thread that computes it, for ever.
+#[test]
+fn no_thread_of_the_pool_waits_for_a_whole_picture() {
+    let (folder, project) = scene();
+    let settings = small_scene::settings();
+    let mut session = Session::open(&project, &settings).unwrap();
+    let request = BuildRequest {
+        output: folder.path().join("out.png"),
+        level: 1,
+        bits: None,
+    };
+    let threads = Threads::default();
+    session.build(&request, &threads).unwrap();
+    assert!(
+        threads.glare_seen.load(Ordering::Relaxed),
+        "the scene has glare"
+    );
+    let of_the_pool = threads.of_the_pool.lock().unwrap();
+    assert!(of_the_pool.is_empty(), "{of_the_pool:?}");
 }
 
 /// The photo, as the project names it, that the checks below hurt.
@@ -283,8 +329,7 @@ fn a_changed_scene_or_picture_is_told_from_its_receipt() {
     build(store.path(), &project, &[]);
 
     // The scene goes on; the receipt's state is in the history.
-    let mut session =
-        platebench::session::Session::open(&project, &small_scene::settings()).unwrap();
+    let mut session = Session::open(&project, &small_scene::settings()).unwrap();
     let finish = platebench::project::Finish {
         exposure_stops: 0.7,
         ..session.project().finish

@@ -202,7 +202,15 @@ impl Operation {
         )?)))
     }
 
-    /// The whole pictures it needs, in the order they must be computed. Glare is made when a level of it is wanted.
+    /// The light with its glare at `level`, which follows from [`Self::wholes`]; `None` where there is no glare.
+    pub(super) fn glare_at(&self, level: u32) -> Option<WholePlan> {
+        match self {
+            Self::Group(group) if group.laid.light_is_masked => Some(group.light_at(level).0),
+            Self::Group(_) | Self::Matte(_) | Self::Grade { .. } | Self::Heal(_) => None,
+        }
+    }
+
+    /// The whole pictures it needs at every level, in the order they must be computed.
     pub(super) fn wholes(&self) -> Vec<&WholePlan> {
         match self {
             Self::Group(group) => {
@@ -283,9 +291,6 @@ impl Engine {
         (tile, place): (&mut Image, &Place),
     ) -> Result<(), EngineError> {
         let (light, level) = group.light_at(place.level);
-        if group.laid.light_is_masked {
-            self.ensure_whole(world, &light)?;
-        }
         let light = self.whole_tile(world, &light, Product::Picture, (level, place.index))?;
         let covers = group.laid.covering_key_rgb.is_some();
         let here = if group.laid.light_is_masked && !covers {

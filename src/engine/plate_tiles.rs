@@ -83,6 +83,19 @@ impl PlatePlan {
             .chain(self.operations.iter().flat_map(Operation::wholes))
     }
 
+    /// The light with glare that its tiles at `level` are made from. Places filled by hand are filled at full size.
+    fn glares_at(&self, level: u32) -> Vec<WholePlan> {
+        let heals = |operation: &Operation| matches!(operation, Operation::Heal(_));
+        let full = (level > 0 && self.operations.iter().any(heals)).then_some(0);
+        let levels = std::iter::once(level).chain(full);
+        levels
+            .flat_map(|level| {
+                let glares = self.operations.iter();
+                glares.filter_map(move |operation| operation.glare_at(level))
+            })
+            .collect()
+    }
+
     /// The fused stack under everything; `None` for made plates and those of a single frame.
     pub(super) fn stack_whole(&self) -> Option<&WholePlan> {
         match &self.base {
@@ -179,11 +192,24 @@ impl Place {
 }
 
 impl Engine {
-    /// One tile of a plate at `stage`. Its whole pictures must have been computed ([`Engine::prepare_plate`]).
+    /// One tile of a plate at `stage`. Its whole pictures must have been computed ([`Engine::prepare_plate`]), but for glare.
     ///
     /// # Errors
     /// When a whole picture's tiles are not kept any more.
     pub fn plate_tile(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        stage: Stage,
+        level: u32,
+        index: TileIndex,
+    ) -> Result<Arc<Image>, EngineError> {
+        self.prepare_glare(world, plan, level)?;
+        self.prepared_tile(world, plan, stage, level, index)
+    }
+
+    /// One tile of a plate at `stage`, all that it needs being there.
+    pub(super) fn prepared_tile(
         &self,
         world: &World<'_>,
         plan: &PlatePlan,
@@ -235,11 +261,14 @@ impl Engine {
         stage: Stage,
     ) -> Result<Image, EngineError> {
         self.with_wholes(
-            || self.prepare_plate(world, plan),
+            || {
+                self.prepare_plate(world, plan)?;
+                self.prepare_glare(world, plan, 0)
+            },
             || {
                 let mut out = Image::empty(plan.size.rect());
                 for index in self.grid(plan.size, 0).tiles() {
-                    out.paste(&*self.plate_tile(world, plan, stage, 0, index)?);
+                    out.paste(&*self.prepared_tile(world, plan, stage, 0, index)?);
                 }
                 Ok(out)
             },
@@ -253,6 +282,19 @@ impl Engine {
     pub fn prepare_plate(&self, world: &World<'_>, plan: &PlatePlan) -> Result<(), EngineError> {
         plan.wholes()
             .try_for_each(|whole| self.ensure_whole(world, whole))
+    }
+
+    /// Computes the light with glare that a plate's tiles at `level` are made from, unless it is there already.
+    pub(super) fn prepare_glare(
+        &self,
+        world: &World<'_>,
+        plan: &PlatePlan,
+        level: u32,
+    ) -> Result<(), EngineError> {
+        plan.glares_at(level)
+            .iter()
+            .filter(|glare| !self.has_whole(world.scratch, glare))
+            .try_for_each(|glare| self.ensure_whole(world, glare))
     }
 
     pub(super) fn tile_after(

@@ -178,12 +178,15 @@ impl Engine {
         let grid = self.grid(plan.size, level);
         let tiles = grid.covering(rect);
         self.with_wholes(
-            || self.prepare_scene(world, plan),
+            || {
+                self.prepare_scene(world, plan)?;
+                self.prepare_scene_glare(world, plan, level)
+            },
             || {
                 self.render_plate_tiles(world, plan, level, &tiles)?;
                 let made: Result<Vec<Arc<Image>>, EngineError> = tiles
                     .par_iter()
-                    .map(|index| self.scene_tile(world, plan, level, *index))
+                    .map(|index| self.prepared_scene_tile(world, plan, level, *index))
                     .collect();
                 let mut out = Image::empty(rect.intersect(grid.size.rect()));
                 made?.iter().for_each(|tile| out.paste(tile));
@@ -230,7 +233,7 @@ impl Engine {
                 let Some(plate) = plan.plates.get(plate) else {
                     return Ok(());
                 };
-                self.plate_tile(world, plate, Stage::Done, *plate_level, *index)
+                self.prepared_tile(world, plate, Stage::Done, *plate_level, *index)
                     .map(|_tile| ())
             })
     }
@@ -242,11 +245,38 @@ impl Engine {
         self.finished_stamp(plan, &brought, (level, index))
     }
 
-    /// One finished tile of the scene.
+    /// Computes the light with glare that the scene's tiles at `level` are made from, unless it is there already.
+    fn prepare_scene_glare(
+        &self,
+        world: &World<'_>,
+        plan: &ScenePlan,
+        level: u32,
+    ) -> Result<(), EngineError> {
+        plan.placed.iter().try_for_each(|(placement, map)| {
+            let Some(plate) = plan.plates.get(&placement.plate) else {
+                return Ok(());
+            };
+            self.prepare_glare(world, plate, plate_level(map, plate.size, level))
+        })
+    }
+
+    /// One finished tile of the scene. Its whole pictures must have been computed ([`Engine::prepare_scene`]), but for glare.
     ///
     /// # Errors
     /// When the work was stopped or tiles are not kept any more.
     pub fn scene_tile(
+        &self,
+        world: &World<'_>,
+        plan: &ScenePlan,
+        level: u32,
+        index: TileIndex,
+    ) -> Result<Arc<Image>, EngineError> {
+        self.prepare_scene_glare(world, plan, level)?;
+        self.prepared_scene_tile(world, plan, level, index)
+    }
+
+    /// One finished tile of the scene, all that it needs being there.
+    fn prepared_scene_tile(
         &self,
         world: &World<'_>,
         plan: &ScenePlan,
@@ -318,7 +348,7 @@ impl Engine {
         }
         let mut source = Image::empty(one.area);
         for tile in &one.tiles {
-            source.paste(&*self.plate_tile(
+            source.paste(&*self.prepared_tile(
                 world,
                 one.plan,
                 Stage::Done,

@@ -150,7 +150,7 @@ impl Engine {
         place: &Place,
     ) -> Result<Arc<Image>, EngineError> {
         let Some((area, tiles)) = self.read_by((plan, warp), place) else {
-            return self.plate_tile(world, plan, Stage::Done, place.level, place.index);
+            return self.prepared_tile(world, plan, Stage::Done, place.level, place.index);
         };
         let stamp = self.warped_stamp((plan, warp), place);
         if let Some(tile) = self.store.get(stamp) {
@@ -158,7 +158,7 @@ impl Engine {
         }
         let mut source = Image::empty(area);
         for index in tiles {
-            source.paste(&*self.plate_tile(world, plan, Stage::Done, place.level, index)?);
+            source.paste(&*self.prepared_tile(world, plan, Stage::Done, place.level, index)?);
         }
         let was_at = |point: Point| Some((warp.was_at(point, place.level), 1.0));
         let tile = resample::sample_image_through(&source, place.rect, &was_at, Kernel::Lanczos3);

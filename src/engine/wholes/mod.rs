@@ -142,6 +142,9 @@ struct Computed {
 impl Engine {
     /// Computes a whole picture and those it needs, unless they are there already.
     ///
+    /// Never called from work that is shared out over the thread pool: a thread that waits here for the one that computes may hold,
+    /// further up its stack, a piece of the very picture that is computed, and both would wait for ever.
+    ///
     /// # Errors
     /// When a source cannot be read, or the work was stopped.
     pub fn ensure_whole(&self, world: &World<'_>, plan: &WholePlan) -> Result<(), EngineError> {
