@@ -114,7 +114,7 @@ fn cut_out(
         [left, height + 40.0],
     ];
     let mut mask = Mask::new(MaskId(first), "without the stand".to_owned());
-    mask.parts = vec![
+    mask.parts = imbl::vector![
         outline(first + 1, Sign::Add, whole, 0.0),
         outline(first + 2, Sign::Remove, below, 2.0),
     ];

@@ -38,7 +38,7 @@ const ROOMS: &[Room] = &[
         &["geometry", "pixels", "optics"],
         &["nalgebra", "rustfft", "moxcms"],
     ),
-    room("project", &["geometry"], &[]),
+    room("project", &["geometry"], &["imbl"]),
     room(
         "engine",
         &["geometry", "pixels", "optics", "imaging", "project"],

@@ -115,7 +115,7 @@ fn masked(shoot: &mut Shoot, mask: Mask) -> Image {
 
 fn mask(parts: Vec<Arc<MaskPart>>) -> Mask {
     Mask {
-        parts,
+        parts: parts.into(),
         ..Mask::new(MASK, "mask".to_owned())
     }
 }
@@ -223,7 +223,7 @@ fn ranges_and_other_masks_are_parts_like_any() {
         soft: 0.0,
     };
     let mut windows = Mask::new(OTHER, "lamps".to_owned());
-    windows.parts = vec![part(1, Sign::Add, Shape::Rule(bright))];
+    windows.parts = imbl::vector![part(1, Sign::Add, Shape::Rule(bright))];
     shoot.edit(PlateEdit::AddMask(Arc::new(windows)));
     let takes_in = part(2, Sign::Add, Shape::Rule(Rule::Mask { mask: OTHER }));
     let warm = part(

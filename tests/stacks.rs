@@ -289,7 +289,7 @@ fn guided_session(folder: &Path) -> (Session, PlateId, VariantId, MaskId) {
     let drawn = Mask {
         id: mask,
         name: "here".to_owned(),
-        parts: vec![Arc::new(stroke)],
+        parts: std::iter::once(Arc::new(stroke)).collect(),
         grow_px: 0.0,
         feather_px: 0.0,
         inverted: false,

@@ -179,7 +179,7 @@ fn a_new_scene_is_made_of_approved_groups() {
     type_into(&mut window, "Plate of group 2", "buoy");
     type_into(&mut window, "Scene name", "harbour");
     click(&mut window, "Move barge_03.png");
-    click(&mut window, "leave out");
+    click(&mut window, "Leave out");
     let groups = &window.state().approval().expect("still there").groups;
     assert_eq!(groups[0].photos.len(), 2);
     click(&mut window, "Role of group 2");
@@ -231,7 +231,7 @@ fn photos_are_shown_for_approval() {
         "what the groups come to"
     );
     click(&mut window, "Move barge_02.png");
-    click(&mut window, "a group of its own");
+    click(&mut window, "A group of its own");
     type_into(&mut window, "Scene name", "ice field");
     settle(&mut window);
     window.remove_cursor();

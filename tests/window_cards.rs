@@ -53,7 +53,7 @@ fn finish_values_are_set_and_reset_one_edit_each() {
         set(&mut window, name, value);
         let now = f64::from(get(&window.state().project().finish));
         assert!((now - value).abs() < 1e-6, "{name}: {now}");
-        click(&mut window, &format!("reset {name}"));
+        click(&mut window, &format!("Reset {name}"));
         let now = get(&window.state().project().finish);
         assert!((now - usual).abs() < 1e-6, "{name} after reset: {now}");
         assert_eq!(window.state().edits(), before + 2 * (index + 1), "{name}");
@@ -238,8 +238,8 @@ fn practicals_are_set_on_the_lights_desk() {
     set(&mut window, "Lamp of lights 1", 2800.0);
     let tint = tug(&window).groups[0].tint_rgb;
     assert!(tint[0] > 1.2 && tint[2] < 0.8, "{tint:?}");
-    click(&mut window, "reset Tint of lights 1");
-    click(&mut window, "reset Lamp of lights 1");
+    click(&mut window, "Reset Tint of lights 1");
+    click(&mut window, "Reset Lamp of lights 1");
     assert_eq!(tug(&window).groups[0].tint_rgb, [1.0; 3]);
     set(&mut window, "Green of lights 1", 2.0);
     click(&mut window, "Colour of lights 1 as shot");

@@ -156,7 +156,7 @@ fn ranges_and_masks_become_parts() {
     let mut window = desk();
     click(&mut window, "New mask for lights 1");
     click(&mut window, "Draw the mask of lights 1");
-    click(&mut window, "add a brightness range");
+    click(&mut window, "Add a brightness range");
     let name = "+ brightness range 1";
     set(&mut window, &format!("From of {name}"), 0.7);
     set(&mut window, &format!("Fades over of {name}"), 0.05);
@@ -171,7 +171,7 @@ fn ranges_and_masks_become_parts() {
     };
     assert!(matches!(of, RangeOf::Light(_)), "{of:?}");
     assert!((low - 0.7).abs() < 1e-6 && (soft - 0.05).abs() < 1e-6);
-    click(&mut window, "add a depth range");
+    click(&mut window, "Add a depth range");
     choose(
         &mut window,
         "Joins of + depth range 2",
@@ -183,7 +183,7 @@ fn ranges_and_masks_become_parts() {
     assert!(
         matches!(part.shape, Shape::Rule(Rule::Depth { far, .. }) if (far - 0.25).abs() < 1e-6)
     );
-    click(&mut window, "add a colour range");
+    click(&mut window, "Add a colour range");
     set(&mut window, "Reach of + colour range 3", 0.1);
     assert_eq!(mask(&window).parts.len(), 3);
     click(&mut window, "Remove + colour range 3");

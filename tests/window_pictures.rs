@@ -73,7 +73,7 @@ fn mask() -> Mask {
         })
     };
     let mut mask = Mask::new(MaskId(200), "stack lamps".to_owned());
-    mask.parts = vec![
+    mask.parts = imbl::vector![
         part(
             201,
             Sign::Add,

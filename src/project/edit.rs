@@ -224,8 +224,19 @@ impl Project {
             return Err(EditError::NameTaken { name: name.clone() });
         }
         let at = find(&self.plates, "plate", id.0, |plate| plate.id == id)?;
+        // Strokes come by the thousand: with a new number none of those already there needs to be looked at.
+        let new_part = match edit {
+            PlateEdit::AddPart(_mask, part) => Some(part.id.0),
+            _other => None,
+        };
+        if let Some(id) = new_part
+            && id < self.next_id
+            && self.plates[at].has_part(id)
+        {
+            return Err(EditError::NumberTaken { id });
+        }
         Arc::make_mut(&mut self.plates[at]).apply(edit)?;
-        self.used(self.plates[at].largest_id());
+        self.used(new_part.unwrap_or_else(|| self.plates[at].largest_id()));
         Ok(())
     }
 

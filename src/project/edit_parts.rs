@@ -186,25 +186,19 @@ impl Plate {
                     .for_each(|variant| without_guides(variant, *id));
             }
             PlateEdit::AddPart(id, part) => {
-                let mask = self.mask_mut(*id)?;
-                if mask.parts.iter().any(|old| old.id == part.id) {
-                    return Err(EditError::NumberTaken { id: part.id.0 });
-                }
-                mask.parts.push(Arc::clone(part));
-                let mask = Mask::clone(mask);
-                self.needs_of_mask(&mask)?;
+                self.mask_mut(*id)?.parts.push_back(Arc::clone(part));
+                self.needs_of_part(*id, part)?;
             }
             PlateEdit::SetPart(id, part) => {
                 let parts = &mut self.mask_mut(*id)?.parts;
-                let at = find(parts, "mask part", part.id.0, |old| old.id == part.id)?;
-                parts[at] = Arc::clone(part);
-                let mask = Mask::clone(self.mask_mut(*id)?);
-                self.needs_of_mask(&mask)?;
+                let at = parts.iter().position(|old| old.id == part.id);
+                parts[at.ok_or(unknown_part(part.id))?] = Arc::clone(part);
+                self.needs_of_part(*id, part)?;
             }
             PlateEdit::RemovePart(id, part) => {
-                remove(&mut self.mask_mut(*id)?.parts, "mask part", part.0, |old| {
-                    old.id == *part
-                })?;
+                let parts = &mut self.mask_mut(*id)?.parts;
+                let at = parts.iter().position(|old| old.id == *part);
+                parts.remove(at.ok_or(unknown_part(*part))?);
             }
             _other => {}
         }
@@ -349,12 +343,32 @@ impl Plate {
 
     /// A mask takes in masks and looks at passes that are there, and never itself.
     fn needs_of_mask(&self, mask: &Mask) -> Result<(), EditError> {
-        for other in mask.masks_used().filter(|other| *other != mask.id) {
+        for part in &mask.parts {
+            self.needs_of_shape(mask.id, &part.shape)?;
+        }
+        self.not_within_itself(mask)
+    }
+
+    /// What a part that was just put into mask `id` needs. Only what it brings is looked at, however much is there already.
+    fn needs_of_part(&self, id: MaskId, part: &MaskPart) -> Result<(), EditError> {
+        self.needs_of_shape(id, &part.shape)?;
+        match self.mask(id) {
+            Some(mask) if part.shape.mask_used().is_some() => self.not_within_itself(mask),
+            _drawn => Ok(()),
+        }
+    }
+
+    fn needs_of_shape(&self, mask: MaskId, shape: &Shape) -> Result<(), EditError> {
+        if let Some(other) = shape.mask_used().filter(|other| *other != mask) {
             find(&self.masks, "mask", other.0, |old| old.id == other)?;
         }
-        for pass in mask.passes_used() {
+        if let Some(pass) = shape.pass_used() {
             find(&self.passes, "pass", pass.0, |old| old.id == pass)?;
         }
+        Ok(())
+    }
+
+    fn not_within_itself(&self, mask: &Mask) -> Result<(), EditError> {
         if self.mask_is_within(mask.id, mask) {
             return Err(EditError::Refused(format!(
                 "mask '{}' would be made of itself: choose another mask",
@@ -367,6 +381,13 @@ impl Plate {
     fn mask_mut(&mut self, id: MaskId) -> Result<&mut Mask, EditError> {
         let at = find(&self.masks, "mask", id.0, |mask| mask.id == id)?;
         Ok(Arc::make_mut(&mut self.masks[at]))
+    }
+}
+
+const fn unknown_part(id: PartId) -> EditError {
+    EditError::Unknown {
+        what: "mask part",
+        id: id.0,
     }
 }
 

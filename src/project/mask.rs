@@ -3,6 +3,7 @@
 use crate::geometry::Point;
 use crate::project::stack::{is_yes, yes};
 use crate::project::{MaskId, PartId, PassId};
+use imbl::Vector;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
@@ -14,9 +15,9 @@ pub struct Mask {
     pub id: MaskId,
     /// What people call it.
     pub name: String,
-    /// Its parts, first drawn first.
+    /// Its parts, first drawn first. Copies share them, so that a mask of many strokes costs no more to change than one of few.
     #[serde(default)]
-    pub parts: Vec<Arc<MaskPart>>,
+    pub parts: Vector<Arc<MaskPart>>,
     /// Pixels to grow (positive) or shrink (negative) by, -200..=200.
     #[serde(default)]
     pub grow_px: f32,
@@ -175,11 +176,11 @@ impl Mask {
 
     /// An empty mask.
     #[must_use]
-    pub const fn new(id: MaskId, name: String) -> Self {
+    pub fn new(id: MaskId, name: String) -> Self {
         Self {
             id,
             name,
-            parts: Vec::new(),
+            parts: Vector::new(),
             grow_px: 0.0,
             feather_px: 0.0,
             inverted: false,

@@ -107,6 +107,12 @@ impl Project {
 }
 
 impl Plate {
+    /// Whether one of its masks has a part with this number.
+    pub(super) fn has_part(&self, id: u32) -> bool {
+        let mut parts = self.masks.iter().flat_map(|mask| &mask.parts);
+        parts.any(|part| part.id.0 == id)
+    }
+
     /// The largest number in use in the plate, its own among them.
     #[must_use]
     pub fn largest_id(&self) -> u32 {

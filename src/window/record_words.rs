@@ -27,7 +27,7 @@ pub fn forget_state(name: &str) -> String {
 }
 
 /// Button.
-pub const FORGET: &str = "forget";
+pub const FORGET: &str = "Forget";
 
 /// How many places show light twice.
 #[must_use]

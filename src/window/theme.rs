@@ -31,9 +31,9 @@ pub mod sheet {
     /// Height of the head.
     pub const HEAD: f32 = 22.0;
     /// Width of a thumbnail.
-    pub const THUMB_WIDTH: f32 = 56.0;
+    pub const THUMB_WIDTH: f32 = 48.0;
     /// Height of a thumbnail.
-    pub const THUMB_HEIGHT: f32 = 36.0;
+    pub const THUMB_HEIGHT: f32 = 32.0;
     /// Width of the first column, with name and blend.
     pub const NAME: f32 = 344.0;
     /// Least width of a stage's column.
@@ -42,6 +42,8 @@ pub mod sheet {
     pub const MARK: f32 = 9.0;
     /// Gap between things.
     pub const GAP: f32 = 4.0;
+    /// From a cell's edge to what stands in it.
+    pub const MARGIN: f32 = 7.0;
     /// Usual height of the sheet, in a window of this height.
     #[must_use]
     pub fn height(window: f32) -> f32 {
@@ -207,6 +209,8 @@ pub fn apply(ctx: &egui::Context, surround: Surround, text_scale: f32) {
         ctx.style_mut_of(theme, |style| {
             style.visuals = visuals(theme, greys);
             style.spacing.item_spacing = egui::vec2(8.0, 4.0);
+            // What goes on out of sight shows a bar at all times.
+            style.spacing.scroll = egui::style::ScrollStyle::thin();
             let font = |size: f32| FontId::new(size, FontFamily::Proportional);
             style.text_styles.insert(TextStyle::Body, font(BODY));
             style.text_styles.insert(TextStyle::Button, font(BODY));
@@ -237,7 +241,7 @@ fn visuals(theme: Theme, greys: Greys) -> Visuals {
         Theme::Light => DARK_BRASS,
     };
     visuals.selection.stroke = Stroke::new(1.5, chosen);
-    visuals.selection.bg_fill = chosen.gamma_multiply(0.35);
+    visuals.selection.bg_fill = chosen.gamma_multiply(0.2);
     visuals.weak_text_color = Some(grey(greys.label));
     let widgets = &mut visuals.widgets;
     for widget in [
@@ -313,6 +317,8 @@ pub mod picture_size {
     pub const SIGN_MARGIN: f32 = 6.0;
     /// Height of the read-out line.
     pub const READOUT: f32 = 22.0;
+    /// Room at the right end of the read-out line.
+    pub const READOUT_END: f32 = 4.0;
     /// Margin round the picture and its bars.
     pub const MARGIN: i8 = 4;
     /// Points moved by an arrow key.
@@ -327,6 +333,8 @@ pub mod card_size {
     pub const SAMPLE: f32 = 8.0;
     /// Height of a plot.
     pub const PLOT: f32 = 96.0;
+    /// Half a side of the marker of a plot's line, beside its name.
+    pub const MARKER: f32 = 3.5;
     /// Width of a value's name.
     pub const NAME: f32 = 108.0;
     /// Width of a slider.

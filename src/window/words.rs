@@ -73,8 +73,8 @@ words! {
     IS = "is";
     OF_PLATE = "of plate";
     MOVE_TO = "Move…";
-    GROUP_OF_ITS_OWN = "a group of its own";
-    LEAVE_OUT = "leave out";
+    GROUP_OF_ITS_OWN = "A group of its own";
+    LEAVE_OUT = "Leave out";
     NO_GROUPS = "No photos are left.";
     PLATE_WITHOUT_NAME = "Every group needs the name of its plate.";
 }
@@ -392,6 +392,12 @@ pub fn with_ending(typed: &str) -> PathBuf {
         return path;
     }
     PathBuf::from(format!("{typed}.platebench"))
+}
+
+/// What the finish does to the whole scene.
+#[must_use]
+pub fn of_whole_scene(done: &str) -> String {
+    format!("whole scene: {done}")
 }
 
 /// Mark of a scene that is saved.

@@ -282,7 +282,7 @@ fn a_mask() -> Mask {
     let mut mask = Mask::new(MaskId(3), "mask".to_owned());
     mask.grow_px = 2.5;
     mask.feather_px = 4.0;
-    mask.parts = vec![
+    mask.parts = imbl::vector![
         part(
             5,
             Sign::Add,

@@ -19,6 +19,8 @@ IN_WINDOW = dbus.UInt32(1)
 ENABLED = 1 << 8
 FOCUSED = 1 << 12
 LABEL = 29
+# How many times longer than usual everything may take: for machines that are busy or slow.
+PATIENCE = float(os.environ.get("PATIENCE", "1"))
 
 
 class Failed(Exception):
@@ -81,7 +83,7 @@ class Window:
     # Finding
 
     def _window(self, title):
-        for _second in range(240):
+        for _try in range(int(240 * PATIENCE)):
             time.sleep(0.25)
             if self.process.poll() is not None:
                 raise Failed(f"the window ended by itself with {self.process.returncode}")
@@ -98,7 +100,7 @@ class Window:
         daemon = dbus.Interface(
             self.bus.get_object("org.freedesktop.DBus", "/org/freedesktop/DBus"), "org.freedesktop.DBus"
         )
-        for _try in range(120):
+        for _try in range(int(120 * PATIENCE)):
             for place in self.children(registry):
                 if int(daemon.GetConnectionUnixProcessID(place[0])) == self.process.pid:
                     return place
@@ -134,7 +136,7 @@ class Window:
 
     def find(self, name, seconds=20.0, last=False):
         """The control of this name, or whose name matches a compiled pattern; waits until it is there."""
-        end = time.monotonic() + seconds
+        end = time.monotonic() + seconds * PATIENCE
         while True:
             fits = name.search if isinstance(name, re.Pattern) else lambda text: text == name
             found = [control for control in self.controls() if fits(control.name)]
@@ -191,7 +193,7 @@ class Window:
     def click(self, name, seconds=20.0, last=False):
         """Clicks a control, once it is there and enabled."""
         control = self.find(name, seconds, last)
-        end = time.monotonic() + seconds
+        end = time.monotonic() + seconds * PATIENCE
         while not control.enabled():
             if time.monotonic() > end:
                 raise Failed(f"{control!r} stays disabled")
@@ -231,12 +233,12 @@ class Window:
 
     def settle(self, quiet=1.2, seconds=60.0):
         """Waits until the window has shown the same for a while: tiles arrive one by one."""
-        before, since, end = None, time.monotonic(), time.monotonic() + seconds
+        before, since, end = None, time.monotonic(), time.monotonic() + seconds * PATIENCE
         while time.monotonic() < end:
             now = subprocess.run(["import", "-window", "root", "rgb:-"], capture_output=True, check=True).stdout
             if now != before:
                 before, since = now, time.monotonic()
-            elif time.monotonic() - since > quiet:
+            elif time.monotonic() - since > quiet * PATIENCE:
                 return
             time.sleep(0.25)
         raise Failed("the window never came to rest")
@@ -266,7 +268,7 @@ class Window:
 
     def _write(self, name, text):
         """Writes into the field that was just clicked: a busy window takes its time to see the click."""
-        end = time.monotonic() + 20
+        end = time.monotonic() + 20 * PATIENCE
         while not self.find(name).focused():
             if time.monotonic() > end:
                 raise Failed(f"{name!r} never took the keyboard")
@@ -298,7 +300,7 @@ class Window:
 
     def ends(self, seconds=30):
         try:
-            code = self.process.wait(seconds)
+            code = self.process.wait(seconds * PATIENCE)
         except subprocess.TimeoutExpired:
             raise Failed("the window did not close") from None
         if code != 0:

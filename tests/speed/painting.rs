@@ -232,7 +232,7 @@ fn large(size: Size) -> Mask {
             from.x + at(number, 7, 60) - 30.0,
             from.y + at(number, 11, 60),
         );
-        mask.parts.push(stroke(
+        mask.parts.push_back(stroke(
             4000 + number,
             vec![from, to],
             8.0 + narrow(at(number, 3, 20)),
@@ -251,7 +251,7 @@ fn large(size: Size) -> Mask {
             nodes,
             feather_px: 4.0,
         };
-        mask.parts.push(part(5000 + number, shape));
+        mask.parts.push_back(part(5000 + number, shape));
     }
     mask
 }

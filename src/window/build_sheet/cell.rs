@@ -15,6 +15,8 @@ pub struct Cell<'a> {
     pub row: &'a str,
     /// Whether it is chosen.
     pub chosen: bool,
+    /// Whether cells of its column have thumbnails, so that room is kept for one.
+    pub room_for_thumb: bool,
     /// Its thumbnail and that one's size in pixels, once there.
     pub thumb: Option<(TextureId, [usize; 2])>,
 }
@@ -35,20 +37,25 @@ pub fn ui(ui: &Ui, rect: Rect, id: Id, cell: Cell<'_>) -> Response {
     if cell.chosen {
         painter.rect_filled(rect.shrink(1.0), 0.0, visuals.selection.bg_fill);
         let edge = Stroke::new(1.5, theme::chosen(ui));
-        painter.rect_stroke(rect.shrink(1.0), 0.0, edge, StrokeKind::Inside);
+        painter.rect_stroke(rect.shrink(2.0), 0.0, edge, StrokeKind::Inside);
     } else if response.hovered() {
         painter.rect_filled(rect.shrink(1.0), 0.0, visuals.widgets.hovered.bg_fill);
     }
     if response.has_focus() {
         let edge = Stroke::new(1.0, visuals.text_color());
-        painter.rect_stroke(rect.shrink(3.0), 0.0, edge, StrokeKind::Inside);
+        painter.rect_stroke(rect.shrink(1.0), 0.0, edge, StrokeKind::Inside);
     }
-    let mut left = rect.left() + theme::sheet::GAP;
-    if cell.facts.thumb.is_some() {
+    let mut left = rect.left() + theme::sheet::MARGIN;
+    if cell.room_for_thumb {
         let room = egui::vec2(theme::sheet::THUMB_WIDTH, theme::sheet::THUMB_HEIGHT);
         let room = Rect::from_center_size(egui::pos2(left + room.x * 0.5, rect.center().y), room);
-        thumb_ui(&painter, room, cell.thumb);
-        left = room.right() + theme::sheet::GAP;
+        if cell.facts.thumb.is_some() {
+            thumb_ui(&painter, room, cell.thumb);
+        } else {
+            let edge = visuals.widgets.noninteractive.bg_stroke;
+            painter.rect_stroke(room.shrink(1.0), 0.0, edge, StrokeKind::Inside);
+        }
+        left = room.right() + theme::sheet::MARGIN;
     }
     text_ui(ui, &painter, (rect, left), cell.facts);
     response.on_hover_text(name)

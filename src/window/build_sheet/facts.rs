@@ -172,7 +172,7 @@ pub fn read(
         placement: None,
         cells: vec![CellFacts {
             column: Column::Placement,
-            number: finish_words(&project.finish),
+            number: words::of_whole_scene(&finish_words(&project.finish)),
             state: reading.finish_state(wholes),
             thumb: (wholes == Wholes::There).then_some(Shown::Scene),
         }],

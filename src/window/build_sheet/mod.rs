@@ -60,7 +60,8 @@ impl Sheet {
     pub fn ui(&mut self, ui: &mut Ui, look: &Look<'_>, busy: Option<&Work>, queue: &mut Queue) {
         self.read(ui, look, busy);
         self.thumbs.begin_frame();
-        let width = ui.available_width().max(least_width());
+        let bar = ui.spacing().scroll.floating_allocated_width;
+        let width = (ui.available_width() - bar).max(least_width());
         egui::ScrollArea::both().auto_shrink(false).show(ui, |ui| {
             ui.spacing_mut().item_spacing.y = 0.0;
             head_ui(ui, width);
@@ -167,6 +168,7 @@ impl Sheet {
             facts,
             row: &row.name,
             chosen: look.selection == here,
+            room_for_thumb: row.row == Row::Finish || has_thumbs(facts.column),
             thumb: thumb
                 .and_then(|shown| self.thumbs.get(shown, ui.ctx()))
                 .map(|texture| (texture.id(), texture.size())),
@@ -282,7 +284,15 @@ fn cell_id(of: Selection) -> Id {
 }
 
 /// Share of the stages' room that each column has.
-const SHARES: [f32; 7] = [0.165, 0.115, 0.115, 0.165, 0.165, 0.165, 0.11];
+const SHARES: [f32; 7] = [0.16, 0.115, 0.11, 0.16, 0.185, 0.16, 0.11];
+
+/// Whether the cells of a plate in this column show what the stage leaves.
+const fn has_thumbs(column: Column) -> bool {
+    match column {
+        Column::Frames | Column::Fuse | Column::Matte | Column::Lights => true,
+        Column::Register | Column::Match | Column::Placement => false,
+    }
+}
 
 fn least_width() -> f32 {
     theme::sheet::NAME + theme::sheet::CELL * 7.0
@@ -318,14 +328,15 @@ fn head_ui(ui: &mut Ui, width: f32) {
     let (rect, _space) = ui.allocate_exact_size(size, egui::Sense::HOVER);
     let text = |left: f32, text: &str| {
         let small = egui::TextStyle::Small.resolve(ui.style());
-        let at = egui::pos2(left + theme::sheet::GAP, rect.center().y);
+        let at = egui::pos2(left, rect.center().y);
         let grey = ui.visuals().weak_text_color();
         ui.painter()
             .text(at, egui::Align2::LEFT_CENTER, text, small, grey);
     };
-    text(rect.left(), words::BUILD_SHEET);
+    text(rect.left() + theme::sheet::GAP, words::BUILD_SHEET);
     for column in COLUMNS {
-        text(column_range(rect, column).min, words::column(column));
+        let left = column_range(rect, column).min + theme::sheet::MARGIN;
+        text(left, words::column(column));
     }
     let line = ui.visuals().widgets.noninteractive.bg_stroke;
     ui.painter().hline(rect.x_range(), rect.bottom(), line);

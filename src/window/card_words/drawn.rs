@@ -40,7 +40,7 @@ pub const ACTS_THROUGH: Text = text("Mask", "", "Where it acts.");
 /// Choice.
 pub const EVERYWHERE: &str = "everywhere";
 /// Button.
-pub const NEW_MASK: &str = "new mask";
+pub const NEW_MASK: &str = "New mask";
 /// Accessible name.
 pub const NEW_MASK_FOR: &str = "New mask for";
 /// Accessible name.
@@ -103,11 +103,11 @@ pub fn part_named(number: usize, part: &MaskPart) -> String {
 }
 
 /// Button.
-pub const ADD_BRIGHTNESS: &str = "add a brightness range";
+pub const ADD_BRIGHTNESS: &str = "Add a brightness range";
 /// Button.
-pub const ADD_COLOUR: &str = "add a colour range";
+pub const ADD_COLOUR: &str = "Add a colour range";
 /// Button.
-pub const ADD_DEPTH: &str = "add a depth range";
+pub const ADD_DEPTH: &str = "Add a depth range";
 /// Value.
 pub const RANGE_FROM: Text = text("From", "", "Where the range begins.");
 /// Value.
@@ -210,7 +210,7 @@ pub const FLICKER_SEED: Text = text(
 /// Hover.
 pub const FLICKER_HOVER: &str = "Chance changes of strength, for variants of a picture.";
 /// Button.
-pub const PROPOSE_MASK: &str = "propose a mask";
+pub const PROPOSE_MASK: &str = "Propose a mask";
 /// Hover.
 pub const PROPOSE_MASK_HOVER: &str = "Outlines round what this pass shows significantly brighter; they can be changed like drawn ones.";
 
@@ -241,7 +241,7 @@ pub const KEY_LIGHT: Text = text(
     "What the stage's key light did during this pass.",
 );
 /// Button.
-pub const FIND_DOUBLED: &str = "look for doubled light";
+pub const FIND_DOUBLED: &str = "Look for doubled light";
 /// Hover.
 pub const FIND_DOUBLED_HOVER: &str = "Where the pass does not lie on the unlit photos, edges show twice once its light is laid over.";
 
@@ -260,7 +260,7 @@ pub fn doubled(pass: &str, number: usize) -> String {
 }
 
 /// Button.
-pub const ADD_GROUP: &str = "add a group";
+pub const ADD_GROUP: &str = "Add a group";
 /// Hover.
 pub const GROUP_ON_HOVER: &str = "Whether these lights are lit.";
 /// Value.
@@ -298,7 +298,7 @@ pub const LAY_OVER: Text = text("Laid over", "", "How the lights go over the unl
 /// Hover.
 pub const DRAW_MASK_HOVER: &str = "Opens the mask's tools; the picture shows what is drawn.";
 /// Button.
-pub const NEUTRAL: &str = "colour as shot";
+pub const NEUTRAL: &str = "Colour as shot";
 /// Hover.
 pub const NEUTRAL_HOVER: &str = "All three factors back to 1.";
 

@@ -23,7 +23,7 @@ pub const LEAST_CONFIDENCE: Text = text(
 /// Value.
 pub const WARP_SOFT: Text = text("Soft edge", " px", "How far the move dies away.");
 /// Button.
-pub const REFUSE: &str = "refuse";
+pub const REFUSE: &str = "Refuse";
 /// Finding.
 pub const LOOK_FOR_SHADOW: &str = "what was painted out threw a shadow and a reflection: look for them on the model and paint them out too";
 /// Switch.

@@ -48,7 +48,7 @@ pub const fn head(column: Column) -> (&'static str, &'static str) {
 /// Shown where a plate is gone.
 pub const NO_PLATE: &str = "This plate is not in the scene any more.";
 /// Button.
-pub const RESET: &str = "reset";
+pub const RESET: &str = "Reset";
 /// Hover.
 pub const RESET_HOVER: &str = "Back to the usual value.";
 /// State before a finding.
@@ -58,7 +58,7 @@ pub const SHOW_ME: &str = "Show me";
 /// Accessible names of buttons that show something.
 pub const SHOW: &str = "Show";
 /// Button.
-pub const REMOVE: &str = "remove";
+pub const REMOVE: &str = "Remove";
 /// Shown while nothing was measured.
 pub const NOT_MEASURED: &str = "Not measured yet.";
 /// Unit.

@@ -94,7 +94,9 @@ fn row(ui: &mut Ui, card: &mut Card<'_>, frame: &FrameMeasured, moved: &Moves) {
         });
     }
     ui.monospace(format!("{:.2} px", moved.shift.distance(Point::default())));
-    ui.monospace(format!("{:.3} °", moved.turn_deg));
+    // Without a sign where it rounds to nothing.
+    let turn_deg = libm::round(moved.turn_deg * 1000.0) / 1000.0 + 0.0;
+    ui.monospace(format!("{turn_deg:.3} °"));
     ui.monospace(format!("{:.2} px", frame.residual_px));
     ui.end_row();
 }

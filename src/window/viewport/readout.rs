@@ -3,6 +3,7 @@
 use crate::geometry::{Point, Size};
 use crate::pixels::convert::floor_f64;
 use crate::session::viewing::{TileKey, Values, Viewer};
+use crate::window::theme::picture_size;
 use crate::window::viewport::layer::Layer;
 use crate::window::viewport::pan_zoom::Map;
 use crate::window::viewport::tile_textures::Textures;
@@ -50,6 +51,7 @@ impl Readout {
     pub fn ui(&self, ui: &mut Ui, size: Option<Size>) {
         ui.horizontal(|ui| {
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                ui.add_space(picture_size::READOUT_END);
                 let zoom = format!("{:.0} %", self.zoom * 100.0);
                 ui.label(RichText::new(zoom).monospace())
                     .on_hover_text(words::ZOOM_HOVER);
