@@ -3,6 +3,8 @@
 #![expect(
     clippy::unwrap_used,
     clippy::expect_used,
+    clippy::panic,
+    clippy::disallowed_methods,
     clippy::print_stdout,
     reason = "a failed step is a failed test, and the measured numbers are worth reading with --nocapture"
 )]
@@ -12,14 +14,17 @@ mod common;
 use common::layered_scene::{
     Backdrop, Dice, HEIGHT, LayeredScene, STEP_PX, WIDTH, grid_error, luma, noisy, warped,
 };
+use platebench::files::{Limits, photo};
 use platebench::geometry::{Point, Rect, Similarity, Size, Transform};
 use platebench::imaging::basics::blur::gaussian;
+use platebench::imaging::basics::colour::srgb_to_linear;
 use platebench::imaging::match_colour::{BlockMeans, Certainty, gains, key_light};
 use platebench::imaging::register::{
-    Found, Light, Link, Prepared, link_error_px, perspective, similarity, solve_links,
+    Found, Light, Link, Prepared, link_error_px, perspective, rigid, similarity, solve_links,
 };
 use platebench::pixels::convert::narrow;
-use platebench::pixels::{Plane, Planes};
+use platebench::pixels::{Numbers, Plane, Planes};
+use std::path::Path;
 use std::sync::OnceLock;
 
 const SATURATION: f32 = 0.98;
@@ -282,6 +287,86 @@ fn a_light_pass_is_found_with_the_key_kept_dimmed_and_off() {
             found.correlation, found.residual_px
         );
         assert!(rms < limit, "key at {key}: {rms} px rms, {found:?}");
+    }
+}
+
+/// A photo of the demo's barge as encoded numbers 0..=1, red, green and blue.
+fn demo_photo(path: &str) -> (Rect, Vec<[f32; 3]>) {
+    let scene = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo_scenes/ice_shift");
+    let samples = photo::open(&scene.join(path), &Limits::default())
+        .unwrap()
+        .samples;
+    let Numbers::U8(codes) = &samples.numbers else {
+        panic!("the demo's photos have 8 bits");
+    };
+    let pixels = codes.chunks_exact(samples.channels);
+    let pixels = pixels.map(|pixel| [0, 1, 2].map(|at| f32::from(pixel[at]) / 255.0));
+    (samples.size.rect(), pixels.collect())
+}
+
+fn demo_luma(path: &str) -> Plane {
+    let (rect, pixels) = demo_photo(path);
+    let light = |value: f32| narrow(srgb_to_linear(f64::from(value)));
+    let luma = |[red, green, blue]: [f32; 3]| {
+        0.2126 * light(red) + 0.7152 * light(green) + 0.0722 * light(blue)
+    };
+    Plane {
+        rect,
+        data: pixels.into_iter().map(luma).collect(),
+    }
+}
+
+/// What the simulation of the demo knows of a frame: reference position to frame position.
+fn demo_truth(name: &str) -> Transform {
+    let path =
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("demo_scenes/ice_shift/truth/barge/truth.json");
+    let truth: serde_json::Value =
+        serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
+    let frames = truth["frames"].as_array().unwrap();
+    let frame = frames
+        .iter()
+        .find(|frame| frame["file"].as_str().unwrap().ends_with(name))
+        .unwrap();
+    let number = |row: usize, column: usize| frame["matrix"][row][column].as_f64().unwrap();
+    Transform {
+        rows: [0, 1, 2].map(|row| [0, 1, 2].map(|column| number(row, column))),
+    }
+}
+
+/// The furnace doors of the demo's barge, everything else dark, against the same focus under the set's light: where they shine, their
+/// light lies within half a pixel of the truth of the simulation.
+#[test]
+fn lamps_alone_in_a_large_picture_are_found_where_they_shine() {
+    let (rect, shine) = demo_photo("truth/barge/furnace.jpg");
+    let lit_places: Vec<Point> = (rect.y0..rect.y1)
+        .flat_map(|y| (rect.x0..rect.x1).map(move |x| (x, y)))
+        .filter(|(x, y)| shine[rect.index(*x, *y)].iter().any(|value| *value > 0.25))
+        .map(|(x, y)| Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5))
+        .collect();
+    assert!(lit_places.len() > 10_000, "{} places", lit_places.len());
+    for (unlit, lit) in [(3, 2), (9, 5)] {
+        let (unlit, lit) = (
+            format!("barge_unlit_{unlit:02}.jpg"),
+            format!("barge_furnace_{lit:02}.jpg"),
+        );
+        let [a, b] = [&unlit, &lit].map(|name| {
+            let luma = demo_luma(&format!("scene/photos/barge/{name}"));
+            Prepared::new(&luma, Light::Other, SATURATION)
+        });
+        let found = rigid(&a, &b, STILL).unwrap();
+        let (unlit, lit) = (demo_truth(&unlit), demo_truth(&lit));
+        let squares = lit_places.iter().map(|place| {
+            let found = found.reference_from_moved.apply(lit.apply(*place));
+            let off = found.distance(unlit.apply(*place));
+            off * off
+        });
+        let count = f64::from(u32::try_from(lit_places.len()).unwrap());
+        let rms = (squares.sum::<f64>() / count).sqrt();
+        println!(
+            "rms {rms:.3} px where it shines, residual {}",
+            found.residual_px
+        );
+        assert!(rms < 0.5, "{rms} px");
     }
 }
 

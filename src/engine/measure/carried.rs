@@ -257,7 +257,7 @@ pub const fn tolerance_px(what: Carried) -> f32 {
 
 fn judged(both: &SideBySide, what: Carried, places: &[Point], plate: &Plate) -> Vec<Astray> {
     let whole = plate.size.unwrap_or_default().rect();
-    let found = both.old.matches(&both.new, places);
+    let found = both.old.farthest(&both.new, places);
     let mut bad: Vec<Astray> = Vec::new();
     for (place, found) in places.iter().zip(found) {
         let by_px = match found {

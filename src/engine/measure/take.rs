@@ -81,6 +81,9 @@ fn place_of(project: &Project, frames: &[FrameId], lit: &Frame) -> (usize, usize
     (place, alike.len())
 }
 
+/// Focus distances this near to one another, as a share, are one: a lens's size changes with focus by a tenth of that at most.
+const ONE_FOCUS: f64 = 2e-3;
+
 /// The unlit frame focused most alike: by focus distance where both are known, else by place in the pass.
 fn partner_of<'a>(
     project: &Project,
@@ -123,8 +126,13 @@ fn measure_lit(
     let unlit_planes = decoded(world, partner_frame)?;
     let lit_planes = decoded(world, lit)?;
     let (unlit_luma, lit_luma) = (adapt::luma(&unlit_planes), adapt::luma(&lit_planes));
+    let locate = if one_focus(lit, partner_frame) {
+        register::rigid
+    } else {
+        register::similarity
+    };
     let found = match role {
-        PassRole::Light | PassRole::Backdrop => register::similarity(
+        PassRole::Light | PassRole::Backdrop => locate(
             &Prepared::new(&unlit_luma, Light::Other, SATURATION),
             &Prepared::new(&lit_luma, Light::Other, SATURATION),
             STILL,
@@ -166,6 +174,15 @@ fn measure_lit(
         key_rgb: key_rgb.map(|key| (key * 1e5).round() / 1e5),
         residual_px: found.map_or(0.0, |found| found.residual_px),
     })
+}
+
+/// Whether both frames are focused at one distance, so that the model is of one size in both.
+fn one_focus(lit: &Frame, unlit: &Frame) -> bool {
+    let both = lit
+        .camera
+        .focus_distance_mm
+        .zip(unlit.camera.focus_distance_mm);
+    both.is_some_and(|(lit, unlit)| (lit / unlit - 1.0).abs() < ONE_FOCUS)
 }
 
 /// The lit frame's exposure and the key light left in it, from the lit light over the unlit light where no lamp reaches.

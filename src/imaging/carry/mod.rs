@@ -15,6 +15,14 @@ use rayon::prelude::*;
 
 /// Half the side of the window that is compared, pixels at full size.
 const WINDOW: i32 = 24;
+/// Half the side of the narrow window, which sees a near part alone where the wide one sees mostly what is behind it.
+const NARROW: i32 = 11;
+/// Farthest that the narrow window's answer may lie from the wide one's, pixels.
+const NARROW_FAR: i32 = 6;
+/// Contrast from which on the narrow window's answer counts.
+const NARROW_CONTRAST: f32 = 2.0 * FLAT;
+/// Correlation from which on the narrow window's answer counts.
+const NARROW_ALIKE: f32 = 0.8;
 /// Farthest shift looked for at half size, pixels of that size.
 const FAR: i32 = 9;
 /// Farthest shift looked for at full size around the half-size answer.
@@ -73,6 +81,37 @@ impl Comparable {
             .collect()
     }
 
+    /// Like [`Self::matches`], but where a narrow window sees a larger shift than the wide one, that one: whatever at the place lies
+    /// farthest from where it was.
+    #[must_use]
+    pub fn farthest(&self, other: &Self, places: &[Point]) -> Vec<Match> {
+        let farther = |place: &Point| match self.match_at(other, *place) {
+            Match::Alike { shift, alike } => {
+                let narrow = self.narrow_match(other, *place, shift);
+                match narrow {
+                    Some((near, sure)) if length(near) > length(shift) => Match::Alike {
+                        shift: near,
+                        alike: sure,
+                    },
+                    _no_farther => Match::Alike { shift, alike },
+                }
+            }
+            strange => strange,
+        };
+        places.par_iter().map(farther).collect()
+    }
+
+    fn narrow_match(&self, other: &Self, place: Point, wide: Point) -> Option<(Point, f32)> {
+        let (x, y) = (floor_f64(place.x), floor_f64(place.y));
+        let window = around(x, y, NARROW).intersect(self.full.rect);
+        if contrast(&self.full, window) < NARROW_CONTRAST {
+            return None;
+        }
+        let start = (floor_f64(wide.x + 0.5), floor_f64(wide.y + 0.5));
+        let found = best(&self.full, &other.full, window, (start, NARROW_FAR))?;
+        (found.1 >= NARROW_ALIKE).then_some(found)
+    }
+
     fn match_at(&self, other: &Self, place: Point) -> Match {
         let (x, y) = (floor_f64(place.x), floor_f64(place.y));
         let window = around(x, y, WINDOW).intersect(self.full.rect);
@@ -93,6 +132,10 @@ impl Comparable {
             _strangers => Match::Other,
         }
     }
+}
+
+fn length(shift: Point) -> f64 {
+    shift.distance(Point::default())
 }
 
 fn around(x: i32, y: i32, reach: i32) -> Rect {

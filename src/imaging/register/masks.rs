@@ -97,14 +97,19 @@ const BLOCK: usize = 4;
 /// Reach of the window of local correlation in blocks: 8 px of the level.
 const WINDOW_BLOCKS: f32 = 2.0;
 
-/// Pixels of `reference` where `moved`, brought over by `motion`, correlates locally above 0.6, or above 0.3 if fewer than
-/// 5 % would be left.
+/// Local correlation from which on two pictures show the same, and what is enough where fewer than 5 % would be left.
 ///
 /// Source: the trust mask of the light-pass experiments; window 8 px.
+pub(super) const AGREE: (f32, f32) = (0.6, 0.3);
+/// The same in the narrow band of large pictures: seldom more than a twentieth is lit, and 0.3 lets shading in.
+pub(super) const NARROW_AGREE: (f32, f32) = (0.8, 0.5);
+
+/// Pixels of `reference` where `moved`, brought over by `motion`, correlates locally above `usual`, or above `least` if fewer than 5 %
+/// would be left.
 pub(super) fn agreeing<M: Motion<N, L>, const N: usize, const L: usize>(
-    reference: &Level,
-    moved: &Level,
+    (reference, moved): (&Level, &Level),
     motion: &M,
+    (usual, least): (f32, f32),
 ) -> Vec<u8> {
     let columns = reference.width.div_ceil(BLOCK);
     let rows = reference.height.div_ceil(BLOCK);
@@ -129,7 +134,7 @@ pub(super) fn agreeing<M: Motion<N, L>, const N: usize, const L: usize>(
         count_f32(local.iter().filter(|value| **value > limit).count())
             / count_f32(local.len().max(1))
     };
-    let limit = if share(0.6) >= 0.05 { 0.6 } else { 0.3 };
+    let limit = if share(usual) >= 0.05 { usual } else { least };
     let mut keep = vec![0_u8; reference.data.len()];
     keep.par_chunks_mut(reference.width.max(1))
         .enumerate()

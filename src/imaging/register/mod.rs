@@ -22,7 +22,7 @@ pub use links::{Link, link_error_px, solve_links};
 pub use perspective::perspective;
 pub use phase::{phase_shift, phase_surface_peak};
 pub use prepared::{Light, Prepared};
-pub use similarity::similarity;
+pub use similarity::{rigid, similarity};
 
 use crate::geometry::{Similarity, Transform};
 

@@ -117,6 +117,55 @@ impl Motion<4, 8> for Turning {
     }
 }
 
+/// Turn and shift about a centre; the size stays as it is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Rigid(pub(super) Turning);
+
+impl Motion<3, 8> for Rigid {
+    #[inline]
+    fn at(&self, x: f64, y: f64) -> (f64, f64) {
+        self.0.at(x, y)
+    }
+
+    #[inline]
+    fn columns(&self, x: f64, y: f64, dx: f32, dy: f32) -> [f32; 8] {
+        let [_size, turn, across, down, ..] = self.0.columns(x, y, dx, dy);
+        [turn, across, down, 0.0, 0.0, 0.0, 0.0, 0.0]
+    }
+
+    fn stepped(&self, step: &[f64; 3]) -> Self {
+        Self(self.0.stepped(&[0.0, step[0], step[1], step[2]]))
+    }
+}
+
+/// What [`similarity`](super::similarity()) and [`rigid`](super::rigid()) fit.
+pub(super) trait Fitted<const N: usize>: Motion<N, 8> {
+    /// From size, turn and shift.
+    fn of(turning: Turning) -> Self;
+    /// As size, turn and shift.
+    fn turning(&self) -> Turning;
+}
+
+impl Fitted<4> for Turning {
+    fn of(turning: Turning) -> Self {
+        turning
+    }
+
+    fn turning(&self) -> Turning {
+        *self
+    }
+}
+
+impl Fitted<3> for Rigid {
+    fn of(turning: Turning) -> Self {
+        Self(turning)
+    }
+
+    fn turning(&self) -> Turning {
+        self.0
+    }
+}
+
 /// A perspective, kept in coordinates about the centre in units of `reach`, so that its eight numbers are alike in size.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Tilting {

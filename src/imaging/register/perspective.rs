@@ -1,7 +1,7 @@
 //! Perspective between two frames: a swapped model, a bumped camera. Robust to a few per cent of size and a few degrees.
 
 use super::level::Level;
-use super::masks::agreeing;
+use super::masks::{AGREE, agreeing};
 use super::motion::Tilting;
 use super::phase::{faded, padded_side, phase_shift, placed};
 use super::residual::tile_residual_px;
@@ -64,7 +64,7 @@ pub fn perspective(reference: &Prepared, moved: &Prepared, start: Transform) -> 
             let mut level = (*a).clone();
             if reference.light == Light::Other {
                 for _ in 0..2 {
-                    level = a.masked(&agreeing(a, b, &motion));
+                    level = a.masked(&agreeing((a, b), &motion, AGREE));
                     (motion, reached) = climb(&level, b, motion, patience)?;
                 }
             }

@@ -39,11 +39,32 @@ const SMALL_PX: u32 = 256;
 const COARSEST_PX: usize = 40;
 /// Larger pictures are compared at half size in another light.
 const OTHER_FULL_SIZE_PIXELS: u64 = 3_000_000;
-/// Widths of the band and of the window of local contrast, pixels of the level, and the contrast floor in sqrt luma.
-const BAND_PX: f32 = 6.0;
-const CONTRAST_PX: f32 = 10.0;
+/// What of a picture is compared in another light, pixels of the level.
+#[derive(Debug, Clone, Copy)]
+struct Band {
+    /// Structure wider than this is left out.
+    widest_px: f32,
+    /// Width of the window of local contrast.
+    contrast_px: f32,
+    /// Smoothing for interpolation.
+    low_pass_px: f32,
+}
+
+/// The band that lost least in another light (see the algorithms' sources in [`normalised`]).
+const WIDE: Band = Band {
+    widest_px: 6.0,
+    contrast_px: 10.0,
+    low_pass_px: 1.1,
+};
+/// The band of a finest level at half size: wider structure is shading, which follows the lamps. With only the model's own lamps on,
+/// it pulled a whole pass by 0.6 px.
+const NARROW: Band = Band {
+    widest_px: 2.0,
+    contrast_px: 4.0,
+    low_pass_px: 0.8,
+};
+/// Contrast, in sqrt luma, that counts as none.
 const CONTRAST_FLOOR: f32 = 2e-3;
-const OTHER_LOW_PASS_PX: f32 = 1.1;
 
 impl Prepared {
     /// Filters `luma` (linear light, any scale; its rectangle's corner becomes the origin) for comparison in `light`.
@@ -81,7 +102,12 @@ impl Prepared {
                     } else {
                         LOW_PASS_PX
                     };
-                    levels.push(filtered(picture, &mask, (light, low_pass), level));
+                    let band = if light == Light::Other && level == first && level > 0 {
+                        NARROW
+                    } else {
+                        WIDE
+                    };
+                    levels.push(filtered(picture, &mask, (light, low_pass, band), level));
                 }
             }
         }
@@ -113,10 +139,15 @@ impl Prepared {
     }
 }
 
-fn filtered(picture: &Plane, mask: &Mask, (light, low_pass): (Light, f32), level: u32) -> Level {
+fn filtered(
+    picture: &Plane,
+    mask: &Mask,
+    (light, low_pass, band): (Light, f32, Band),
+    level: u32,
+) -> Level {
     let (plane, reach) = match light {
         Light::Same => (gaussian(picture, low_pass), 4),
-        Light::Other => (normalised(picture), 4),
+        Light::Other => (normalised(picture, band), 4),
     };
     Level {
         level,
@@ -128,15 +159,15 @@ fn filtered(picture: &Plane, mask: &Mask, (light, low_pass): (Light, f32), level
 }
 
 /// n = d / (sqrt(G10(d^2)) + eps) with d = y - G6(y), y = sqrt(luma), slightly smoothed for interpolation.
-fn normalised(luma: &Plane) -> Plane {
+fn normalised(luma: &Plane, of: Band) -> Plane {
     let root = changed(luma, |value| value.max(0.0).sqrt());
-    let low = gaussian(&root, BAND_PX);
+    let low = gaussian(&root, of.widest_px);
     let band = combined(&root, &low, |a, b| a - b);
-    let energy = gaussian(&changed(&band, |value| value * value), CONTRAST_PX);
+    let energy = gaussian(&changed(&band, |value| value * value), of.contrast_px);
     let even = combined(&band, &energy, |d, e| {
         d / (e.max(0.0).sqrt() + CONTRAST_FLOOR)
     });
-    gaussian(&even, OTHER_LOW_PASS_PX)
+    gaussian(&even, of.low_pass_px)
 }
 
 fn changed(plane: &Plane, change: impl Fn(f32) -> f32 + Sync) -> Plane {

@@ -1,8 +1,8 @@
 //! Size, turn and shift between two frames, coarse to fine.
 
 use super::level::Level;
-use super::masks::agreeing;
-use super::motion::{Motion, Turning};
+use super::masks::{AGREE, NARROW_AGREE, agreeing};
+use super::motion::{Fitted, Motion, Rigid, Turning};
 use super::residual::tile_residual_px;
 use super::solver::{Patience, climb, step, whole_sums};
 use super::{Found, Light, Prepared, rounded};
@@ -30,6 +30,21 @@ const LEAST_CORRELATION: f64 = 0.1;
 /// [`Light`]. `None` when they share too little, or nothing correlates.
 #[must_use]
 pub fn similarity(reference: &Prepared, moved: &Prepared, start: Similarity) -> Option<Found> {
+    fitted::<Turning, 4>(reference, moved, start)
+}
+
+/// Like [`similarity()`], but the size stays that of `start`: for frames of one focus distance, whose lamps may light too little of
+/// the model to tell a change of size from a change of light.
+#[must_use]
+pub fn rigid(reference: &Prepared, moved: &Prepared, start: Similarity) -> Option<Found> {
+    fitted::<Rigid, 3>(reference, moved, start)
+}
+
+fn fitted<M: Fitted<N>, const N: usize>(
+    reference: &Prepared,
+    moved: &Prepared,
+    start: Similarity,
+) -> Option<Found> {
     let centre = reference.centre();
     let guess = Transform::similarity(start, centre)
         .inverse()?
@@ -41,14 +56,20 @@ pub fn similarity(reference: &Prepared, moved: &Prepared, start: Similarity) -> 
     let (finest, coarser) = pairs.split_first()?;
     let mut values = guess;
     for (a, b) in coarser.iter().rev() {
-        values = better(reference, (a, b), values, guess, COARSE);
+        values = better::<M, N>(reference, (a, b), values, guess, COARSE);
     }
-    let start = at_level(reference, finest.0, values);
+    let start = M::of(at_level(reference, finest.0, values));
     let (mut motion, mut correlation) = climb(finest.0, finest.1, start, FINE)?;
     let mut trusted = None;
     if reference.light == Light::Other {
+        let (usual, least) = if finest.0.level > 0 {
+            NARROW_AGREE
+        } else {
+            AGREE
+        };
         for _ in 0..MASK_ROUNDS {
-            let masked = finest.0.masked(&agreeing(finest.0, finest.1, &motion));
+            let agree = agreeing((finest.0, finest.1), &motion, (usual, least));
+            let masked = finest.0.masked(&agree);
             (motion, correlation) = climb(&masked, finest.1, motion, FINE)?;
             trusted = Some(masked);
         }
@@ -58,7 +79,7 @@ pub fn similarity(reference: &Prepared, moved: &Prepared, start: Similarity) -> 
     }
     let used = trusted.as_ref().unwrap_or(finest.0);
     let residual_px = tile_residual_px(used, finest.1, &motion);
-    let moved_from_reference = Transform::similarity(full_size(finest.0, motion), centre);
+    let moved_from_reference = Transform::similarity(full_size(finest.0, motion.turning()), centre);
     let reference_from_moved = rounded(moved_from_reference.inverse()?);
     Some(Found {
         reference_from_moved,
@@ -84,7 +105,7 @@ pub(super) fn paired<'a>(
 }
 
 /// Climbs from the better of two starts; keeps that start if the climb fails or ends lower.
-fn better(
+fn better<M: Fitted<N>, const N: usize>(
     reference: &Prepared,
     (a, b): (&Level, &Level),
     values: Similarity,
@@ -92,8 +113,8 @@ fn better(
     patience: Patience,
 ) -> Similarity {
     let agreement = |values: Similarity| {
-        let motion = at_level(reference, a, values);
-        step::<4, 8>(&whole_sums(a, b, &motion)).map_or(-1.0, |step| step.correlation)
+        let motion = M::of(at_level(reference, a, values));
+        agreement(a, b, &motion)
     };
     let (first, second) = (agreement(values), agreement(guess));
     let (start, before) = if second > first {
@@ -101,8 +122,8 @@ fn better(
     } else {
         (values, first)
     };
-    match climb(a, b, at_level(reference, a, start), patience) {
-        Some((motion, after)) if after >= before => full_size(a, motion),
+    match climb(a, b, M::of(at_level(reference, a, start)), patience) {
+        Some((motion, after)) if after >= before => full_size(a, motion.turning()),
         _ => start,
     }
 }

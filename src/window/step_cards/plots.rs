@@ -27,7 +27,12 @@ pub fn lines(ui: &mut Ui, (name, unit): (&str, &str), series: &[Series]) {
         ui.horizontal(|ui| {
             for (one, (colour, marker)) in series.iter().zip(LOOKS.iter().cycle()) {
                 marker_ui(ui, *colour, *marker);
-                ui.small(&one.name);
+                // Painted only: screen readers hear the names with the plot.
+                let small = egui::TextStyle::Small.resolve(ui.style());
+                let colour = ui.visuals().text_color();
+                let text = ui.painter().layout_no_wrap(one.name.clone(), small, colour);
+                let (rect, _space) = ui.allocate_exact_size(text.size(), egui::Sense::HOVER);
+                ui.painter().galley(rect.min, text, colour);
             }
         });
     }
