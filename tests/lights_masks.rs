@@ -9,6 +9,8 @@ mod common;
 
 use common::layered_scene::{Backdrop, LayeredScene, STEP_PX};
 use common::lit_set::{LitSet, PASS, PLATE, Shoot, Shot};
+use platebench::engine::World;
+use platebench::engine::patching::MaskChange;
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
 use platebench::geometry::{Point, TileIndex};
 use platebench::imaging::lights::OFF;
@@ -16,7 +18,7 @@ use platebench::pixels::Image;
 use platebench::pixels::convert::narrow;
 use platebench::project::{
     Flicker, GroupId, KeyLight, LayOver, Mask, MaskId, MaskPart, Node, PartId, PlateEdit,
-    PracticalGroup, RangeOf, Rule, Shape, Sign, Spikes,
+    PracticalGroup, Project, RangeOf, Rule, Shape, Sign, Spikes,
 };
 use std::sync::{Arc, OnceLock};
 
@@ -387,6 +389,126 @@ fn a_stroke_in_a_large_mask_renews_only_the_tiles_it_touches() {
     assert_eq!(tiles, 4, "a stroke over the corner of four renews four");
 }
 
+/// Patches every tile of the plate for what changed since `before`, and holds it to the exact tiles. How many pixels were patched.
+fn patched_like_exact(shoot: &Shoot, before: &Project, level: u32) -> usize {
+    let change = MaskChange::between(before, &shoot.project).unwrap();
+    let worlds = [before, &shoot.project].map(|project| World {
+        project: Arc::new(project.clone()),
+        ..shoot.world()
+    });
+    let plan = |project: &Project| PlatePlan::new(project, project.plate(PLATE).unwrap()).unwrap();
+    let (old_plan, new_plan) = (plan(before), plan(&shoot.project));
+    let grid = platebench::engine::view::grid(&shoot.engine, new_plan.size, level);
+    let mut count = 0;
+    for index in grid.tiles() {
+        let patch = shoot
+            .engine
+            .patch_plate(
+                &shoot.world(),
+                (&new_plan, Stage::Lit),
+                (level, index),
+                &change,
+            )
+            .unwrap()
+            .unwrap();
+        let tile = |world: &World<'_>, plan| {
+            let made = shoot
+                .engine
+                .plate_tile(world, plan, Stage::Lit, level, index);
+            Image::clone(&made.unwrap())
+        };
+        let mut shown = tile(&worlds[0], &old_plan);
+        shown.paste(&patch);
+        let exact = tile(&worlds[1], &new_plan);
+        let pairs = shown.data.iter().zip(&exact.data);
+        let worst = pairs
+            .flat_map(|(a, b)| [0, 1, 2, 3].map(|channel| (a[channel] - b[channel]).abs()))
+            .fold(0.0, f32::max);
+        assert!(worst < 1e-6, "tile {index:?} at level {level}: {worst}");
+        count += patch.data.len();
+    }
+    count
+}
+
+#[test]
+fn what_a_stroke_touches_is_patched_as_the_exact_tiles_show_it() {
+    let mut shoot = shoot(KeyLight::Auto);
+    masked(&mut shoot, large());
+    let stroke = |points: Vec<Point>| {
+        let shape = Shape::Stroke {
+            points,
+            radius_px: 12.0,
+            softness: 0.5,
+        };
+        part(5000, Sign::Add, shape)
+    };
+    let ways = [
+        (300.0, 300.0),
+        (330.0, 310.0),
+        (360.0, 330.0),
+        (390.0, 320.0),
+        (410.0, 300.0),
+    ];
+    let points: Vec<Point> = ways.iter().map(|(x, y)| Point::new(*x, *y)).collect();
+    let edits = [
+        PlateEdit::AddPart(MASK, stroke(points[..4].to_vec())),
+        PlateEdit::SetPart(MASK, stroke(points.clone())),
+        PlateEdit::AddPart(MASK, part(5001, Sign::Remove, dab(512.0, 512.0, 20.0))),
+        PlateEdit::RemovePart(MASK, PartId(5000)),
+    ];
+    let whole = shoot.project.plate(PLATE).unwrap().size.unwrap().area();
+    for edit in edits {
+        let before = shoot.project.clone();
+        shoot.edit(edit);
+        for level in [0, 1, 2] {
+            let count = patched_like_exact(&shoot, &before, level);
+            println!("level {level}: {count} pixels patched");
+            assert!(count > 0 && (count << (2 * level)) < usize::try_from(whole).unwrap() / 4);
+        }
+    }
+}
+
+#[test]
+fn what_a_change_of_a_mask_does_elsewhere_is_not_patched() {
+    let mut shoot = shoot(KeyLight::Auto);
+    masked(&mut shoot, large());
+    let before = shoot.project.clone();
+    let changed = |shoot: &Shoot| MaskChange::between(&before, &shoot.project);
+    assert_eq!(changed(&shoot), None, "nothing changed");
+    shoot.edit(PlateEdit::AddPart(
+        MASK,
+        part(5000, Sign::Within, dab(300.0, 300.0, 10.0)),
+    ));
+    assert_eq!(changed(&shoot), None, "all outside of the dab goes");
+    shoot.project = before.clone();
+    shoot.edit(PlateEdit::SetMask(Arc::new(Mask {
+        inverted: true,
+        ..large()
+    })));
+    assert_eq!(changed(&shoot), None, "all of it changed");
+    shoot.project = before.clone();
+    shoot.edit(PlateEdit::SetGroup(PracticalGroup {
+        mask: Some(MASK),
+        glow_px: 30.0,
+        glow_share: 0.5,
+        ..group()
+    }));
+    assert_eq!(changed(&shoot), None, "more than a mask changed");
+    let glowing = shoot.project.clone();
+    shoot.edit(PlateEdit::AddPart(
+        MASK,
+        part(5000, Sign::Add, dab(300.0, 300.0, 10.0)),
+    ));
+    let change = MaskChange::between(&glowing, &shoot.project).unwrap();
+    picture(&shoot, Stage::Lit);
+    let plan = PlatePlan::new(&shoot.project, shoot.project.plate(PLATE).unwrap()).unwrap();
+    let at = (0, TileIndex { x: 0, y: 0 });
+    let patch = shoot
+        .engine
+        .patch_plate(&shoot.world(), (&plan, Stage::Lit), at, &change);
+    assert!(patch.unwrap().is_none(), "glow carries it over the plate");
+}
+
 #[test]
 fn a_large_mask_is_the_same_after_the_record_was_written_and_read() {
     let mut shoot = shoot(KeyLight::Auto);
@@ -407,7 +529,7 @@ fn a_large_mask_is_the_same_after_the_record_was_written_and_read() {
     );
     let odd = text.replacen("\"feather_px\"", "\"glitter_px\"", 1);
     assert!(
-        serde_json::from_str::<platebench::project::Project>(&odd).is_err(),
+        serde_json::from_str::<Project>(&odd).is_err(),
         "unknown fields are errors"
     );
 }

@@ -585,7 +585,7 @@ fn states_get_names_and_can_be_gone_back_to() {
     window.run_steps(3);
     assert_eq!(name(&window), "harbour");
     // The finished scene can be compared with it.
-    window.get_by_label_contains("finish:").click();
+    window.get_by_label_contains("Finish:").click();
     window.run_steps(3);
     click(&mut window, "Split");
     click(&mut window, "Compare with");

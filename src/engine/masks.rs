@@ -397,6 +397,16 @@ fn covered(picture: &Image, rule: &Rule, looks: &Looks) -> Plane {
     }
 }
 
+/// Pixels at full size that a part can change, where it was drawn; `None` for one that follows from pictures.
+pub(super) fn bounds(part: &MaskPart) -> Option<Rect> {
+    drawn(part).map(|part| mask::bounds(&part))
+}
+
+/// How far growing and softening a mask carries a change, px.
+pub(super) fn reach_px(of: &Mask) -> i32 {
+    adjust(of).reach_px()
+}
+
 fn adjust(mask: &Mask) -> mask::Adjust {
     mask::Adjust {
         grow_px: mask.grow_px,

@@ -23,6 +23,7 @@ mod masks;
 pub mod measure;
 mod operations;
 mod passes;
+pub mod patching;
 pub mod plate_tiles;
 pub mod ports;
 pub mod scene_tiles;

@@ -14,7 +14,7 @@ use crate::imaging::matte;
 use crate::pixels::convert::ceil_i32;
 use crate::pixels::{Image, Plane};
 use crate::project::{
-    Fingerprint, Grade, Matte, MatteMethod, Plate, PracticalGroup, Project, Step, StepKind,
+    Fingerprint, Grade, MaskId, Matte, MatteMethod, Plate, PracticalGroup, Project, Step, StepKind,
 };
 use std::sync::Arc;
 
@@ -210,6 +210,17 @@ impl Operation {
         }
     }
 
+    /// Whether it spreads what comes through one of `masks` over the whole plate.
+    pub(super) fn spreads(&self, masks: &[MaskId]) -> bool {
+        match self {
+            Self::Group(group) => {
+                group.laid.light_is_masked
+                    && group.group.mask.is_some_and(|mask| masks.contains(&mask))
+            }
+            Self::Matte(_) | Self::Grade { .. } | Self::Heal(_) => false,
+        }
+    }
+
     /// The whole pictures it needs at every level, in the order they must be computed.
     pub(super) fn wholes(&self) -> Vec<&WholePlan> {
         match self {
@@ -291,7 +302,11 @@ impl Engine {
         (tile, place): (&mut Image, &Place),
     ) -> Result<(), EngineError> {
         let (light, level) = group.light_at(place.level);
-        let light = self.whole_tile(world, &light, Product::Picture, (level, place.index))?;
+        let light = if self.grid(light.size(), level).rect(place.index) == place.rect {
+            self.whole_tile(world, &light, Product::Picture, (level, place.index))?
+        } else {
+            Arc::new(self.whole_area(world, &light, Product::Picture, (level, place.rect))?)
+        };
         let covers = group.laid.covering_key_rgb.is_some();
         let here = if group.laid.light_is_masked && !covers {
             None

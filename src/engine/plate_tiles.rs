@@ -6,6 +6,7 @@
 //! Every level of a plate is computed in its own right: masks are drawn and light is laid over at that level's size.
 
 use crate::engine::operations::Operation;
+use crate::engine::patching::MaskChange;
 use crate::engine::sky::Sky;
 use crate::engine::stamp::Stamp;
 use crate::engine::warping::WarpPlan;
@@ -83,6 +84,15 @@ impl PlatePlan {
             .chain(self.operations.iter().flat_map(Operation::wholes))
     }
 
+    /// Whether a change of masks shows elsewhere than where they changed.
+    pub(super) fn acts_beyond(&self, change: &MaskChange) -> bool {
+        self.warp.is_some()
+            || self
+                .operations
+                .iter()
+                .any(|operation| operation.spreads(&change.masks))
+    }
+
     /// The light with glare that its tiles at `level` are made from. Places filled by hand are filled at full size.
     fn glares_at(&self, level: u32) -> Vec<WholePlan> {
         let heals = |operation: &Operation| matches!(operation, Operation::Heal(_));
@@ -135,7 +145,7 @@ impl PlatePlan {
         &self.operations[count]
     }
 
-    fn operations_until(&self, stage: Stage) -> usize {
+    pub(super) fn operations_until(&self, stage: Stage) -> usize {
         match stage {
             Stage::Fused => 0,
             Stage::Lit => self.lit_after,
@@ -295,6 +305,16 @@ impl Engine {
             .iter()
             .filter(|glare| !self.has_whole(world.scratch, glare))
             .try_for_each(|glare| self.ensure_whole(world, glare))
+    }
+
+    /// A tile of a plate after its first `count` operations, if it is kept.
+    pub(super) fn kept_tile(
+        &self,
+        plan: &PlatePlan,
+        count: usize,
+        place: &Place,
+    ) -> Option<Arc<Image>> {
+        self.store.get(plan.stamp(count, place))
     }
 
     pub(super) fn tile_after(

@@ -1,6 +1,7 @@
 //! Tiles of the scene: every placement that reaches the tile, back to front, then the finish.
 
 use crate::engine::adapt;
+use crate::engine::patching::{MaskChange, at_level};
 use crate::engine::plate_tiles::{PlatePlan, Stage};
 use crate::engine::stamp::Stamp;
 use crate::engine::{Engine, EngineError, World};
@@ -89,9 +90,28 @@ impl ScenePlan {
         })
     }
 
+    /// Width and height of the canvas.
+    #[must_use]
+    pub const fn size(&self) -> Size {
+        self.size
+    }
+
     /// The plates in it.
     pub fn plates(&self) -> impl Iterator<Item = &PlatePlan> {
         self.plates.values()
+    }
+
+    /// Pixels of the scene at `level` that a change of masks can touch.
+    fn touched(&self, change: &MaskChange, level: u32) -> Rect {
+        let of_plate = self
+            .placed
+            .iter()
+            .filter(|(placement, _map)| placement.plate == change.plate);
+        let areas = of_plate.map(|(_placement, map)| {
+            let corners = change.area.corners().map(|corner| map.apply(corner));
+            at_level(Rect::around(&corners), level).grow(SAMPLED_PX)
+        });
+        areas.fold(Rect::default(), Rect::union)
     }
 
     /// What reaches `rect` at zoom level `level`, back to front.
@@ -129,6 +149,9 @@ impl ScenePlan {
             .collect()
     }
 }
+
+/// Pixels about a change that sampling can carry it to: the reach of the kernel and one more.
+const SAMPLED_PX: i32 = 4;
 
 /// Magnification up to which a plate's next level is read: a hundredth more than a half, so that a slight turn does not send a level that
 /// fits to one of four times as many pixels.
@@ -332,6 +355,52 @@ impl Engine {
         Ok(tile)
     }
 
+    /// The part of one finished tile of the scene that `change` touches; `None` where only the whole tile can be made.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or tiles are not kept any more.
+    pub fn patch_scene(
+        &self,
+        world: &World<'_>,
+        plan: &ScenePlan,
+        (level, index): (u32, TileIndex),
+        change: &MaskChange,
+    ) -> Result<Option<Image>, EngineError> {
+        let changed = plan.plates.get(&change.plate);
+        if changed.is_none_or(|plate| plate.acts_beyond(change)) {
+            return Ok(None);
+        }
+        self.prepare_scene_glare(world, plan, level)?;
+        let tile = self.grid(plan.size, level).rect(index);
+        let rect = plan.touched(change, level).intersect(tile);
+        let whole = plan.brought(self, level, tile);
+        let mut canvas = Image::from_fn(rect, |_x, _y| [0.0, 0.0, 0.0, 1.0]);
+        for one in &plan.brought(self, level, rect) {
+            let kept = whole
+                .iter()
+                .find(|other| other.placement.id == one.placement.id)
+                .and_then(|other| self.store.get(self.placed_stamp(other, (level, index))));
+            let placed = if one.plan.plate.id == change.plate {
+                let all = (one.plan, one.plan.operations_until(Stage::Done));
+                let source = self.region_after(world, all, (one.plate_level, one.area))?;
+                one.sampled(&source, rect)
+            } else if let Some(kept) = kept {
+                kept.crop(rect)
+            } else {
+                one.sampled(&self.source_of(world, one)?, rect)
+            };
+            blend::blend_image(
+                adapt::blend(one.placement.blend),
+                one.placement.strength,
+                &mut canvas,
+                &placed,
+            );
+        }
+        let finish = adapt::finish(&plan.project.finish);
+        finish::finish(&mut canvas, &finish, plan.size, level);
+        Ok(Some(canvas))
+    }
+
     /// What one placement brings to a tile, on the tile's pixels. It is kept while there is room, so that a change of one plate does
     /// not sample all others again.
     fn placed_tile(
@@ -340,12 +409,22 @@ impl Engine {
         one: &Brought<'_>,
         (level, index, rect): (u32, TileIndex, Rect),
     ) -> Result<Arc<Image>, EngineError> {
-        let stamp = self
-            .placed_into(one, self.tile_stamp("placed tile 1", (level, index)))
-            .done();
+        let stamp = self.placed_stamp(one, (level, index));
         if let Some(tile) = self.store.get(stamp) {
             return Ok(tile);
         }
+        let placed = Arc::new(one.sampled(&self.source_of(world, one)?, rect));
+        self.store.put_beside(stamp, Arc::clone(&placed));
+        Ok(placed)
+    }
+
+    fn placed_stamp(&self, one: &Brought<'_>, at: (u32, TileIndex)) -> Fingerprint {
+        self.placed_into(one, self.tile_stamp("placed tile 1", at))
+            .done()
+    }
+
+    /// What of the plate is read.
+    fn source_of(&self, world: &World<'_>, one: &Brought<'_>) -> Result<Image, EngineError> {
         let mut source = Image::empty(one.area);
         for tile in &one.tiles {
             source.paste(&*self.prepared_tile(
@@ -356,9 +435,7 @@ impl Engine {
                 *tile,
             )?);
         }
-        let placed = Arc::new(one.sampled(&source, rect));
-        self.store.put_beside(stamp, Arc::clone(&placed));
-        Ok(placed)
+        Ok(source)
     }
 
     fn tile_stamp(&self, kind: &str, (level, index): (u32, TileIndex)) -> Stamp {

@@ -317,6 +317,8 @@ pub mod picture_size {
     pub const SIGN_MARGIN: f32 = 6.0;
     /// Height of the read-out line.
     pub const READOUT: f32 = 22.0;
+    /// Room between the parts of the read-out line.
+    pub const READOUT_GAP: f32 = 14.0;
     /// Room at the right end of the read-out line.
     pub const READOUT_END: f32 = 4.0;
     /// Margin round the picture and its bars.

@@ -174,9 +174,9 @@ words! {
 
 // Build sheet
 words! {
-    BUILD_SHEET = "build sheet";
+    BUILD_SHEET = "Build sheet";
     EMPTY_SHEET = "No plates yet: drop photos or folders on the window, or choose Scene, Add photos.";
-    FINISH = "finish";
+    FINISH = "Finish";
     MADE = "made";
     NOTHING = "none";
     NOT_YET = "not yet";

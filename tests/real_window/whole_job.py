@@ -155,7 +155,7 @@ def place(window):
     window.wait_while_working("^Measured and fused")
     for name in ["barge", "tug", "buoy"]:
         check(window.cell(name, "Fuse").name.endswith("done"), f"the {name}'s Fuse cell says done")
-    window.click_cell_named("finish: ")
+    window.click_cell_named("Finish: ")
     window.settle()
     window.shot("11_scene")
     before = window.processor_time()

@@ -1,8 +1,8 @@
 //! Times of painting: `painting [MEGAPIXELS...]` (1, 10, 24 and 60 without any). A scene of ten plates; on a mask of 500 strokes and 40
-//! outlines a dab of 200 px is drawn again and again, and each time the scene's tiles under it are computed exactly, at full size and
-//! at the level that fits a window of two megapixels. Printed: median and 99th percentile from the edit to the last tile in
-//! milliseconds, for the plate at the back (everything lies over it) with nothing but that to do. Not part of `cargo test`: it reads
-//! the clock.
+//! outlines a dab of 200 px is drawn again and again, at full size and at the level that fits a window of two megapixels, on the plate at
+//! the back (everything lies over it). Printed, in milliseconds: median and 99th percentile from the edit until every tile under it
+//! shows it, and the median from the last edit to exact tiles once the pointer rests (a tenth of a second of it is waiting). Not part of
+//! `cargo test`: it reads the clock.
 #![expect(
     clippy::too_many_lines,
     clippy::disallowed_methods,
@@ -10,36 +10,25 @@
     reason = "a measuring program outside the product reads the clock, and prints"
 )]
 
-use platebench::engine::ports::{NoScratch, NoWatch};
-use platebench::engine::scene_tiles::ScenePlan;
-use platebench::engine::{Engine, Options, SourceError, Sources, World, view};
 use platebench::geometry::{Point, Rect, Size};
-use platebench::pixels::Samples;
 use platebench::pixels::convert::{floor_f64, floor_index, narrow};
 use platebench::project::{
-    Blend, Canvas, Edit, Frame, Grade, Made, Mask, MaskId, MaskPart, Node, PartId, Placement,
-    PlacementId, Placing, Plate, PlateEdit, PlateId, Project, Shape, Sign, Source, Step, StepId,
-    StepKind, Variant, VariantId,
+    Blend, Canvas, Edit, Grade, Made, Mask, MaskId, MaskPart, Node, PartId, Placement, PlacementId,
+    Placing, Plate, PlateEdit, PlateId, Project, Shape, Sign, Source, Step, StepId, StepKind,
+    Variant, VariantId,
 };
+use platebench::session::viewing::{Shown, TileKey, TileState, Viewer};
+use platebench::session::{Session, Settings};
 use std::error::Error;
+use std::path::Path;
 use std::sync::Arc;
+use std::sync::mpsc::Receiver;
 use std::time::Instant;
 
 const PLATES: u32 = 10;
 const MASK: MaskId = MaskId(1000);
 const DABS: u32 = 60;
 const DAB_PX: f32 = 100.0;
-
-/// Plates are made, so there are no photos.
-struct NoPhotos;
-
-impl Sources for NoPhotos {
-    fn samples(&self, frame: &Frame) -> Result<Arc<Samples>, SourceError> {
-        Err(SourceError {
-            message: format!("{} is not there", frame.file),
-        })
-    }
-}
 
 fn main() -> Result<(), Box<dyn Error>> {
     let mut sizes = std::env::args()
@@ -49,7 +38,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     if sizes.is_empty() {
         sizes = vec![1.0, 10.0, 24.0, 60.0];
     }
-    println!("megapixels  level  median ms  99 % ms  tiles a dab");
+    println!("megapixels  level  median ms  99 % ms  exact at rest  tiles a dab");
     for megapixels in sizes {
         let height = (megapixels * 1e6 / 1.5).sqrt();
         let side = |length: f64| u32::try_from(floor_index(length)).unwrap_or(u32::MAX);
@@ -58,43 +47,123 @@ fn main() -> Result<(), Box<dyn Error>> {
         let mut levels = vec![0, fits.unwrap_or(0)];
         levels.dedup();
         for level in levels {
-            let (times, tiles) = paint(size, level)?;
-            let at = |share: usize| times[(times.len() - 1) * share / 100];
+            let times = paint(size, level)?;
+            let at = |of: &[f64], share: usize| of[(of.len() - 1) * share / 100];
             println!(
-                "{megapixels:10.0}  {level:5}  {:9.1}  {:7.1}  {tiles}",
-                at(50),
-                at(99)
+                "{megapixels:10.0}  {level:5}  {:9.1}  {:7.1}  {:12.1}  {}",
+                at(&times.shown, 50),
+                at(&times.shown, 99),
+                at(&times.exact, 50),
+                times.tiles
             );
         }
     }
     Ok(())
 }
 
-fn paint(size: Size, level: u32) -> Result<(Vec<f64>, usize), Box<dyn Error>> {
-    let engine = Engine::new(Options {
-        memory_bytes: 6 << 30,
-        ..Options::default()
+/// Times in milliseconds until every tile under a dab shows it, and until all are exact once the pointer rests.
+struct Times {
+    shown: Vec<f64>,
+    exact: Vec<f64>,
+    tiles: usize,
+}
+
+fn paint(size: Size, level: u32) -> Result<Times, Box<dyn Error>> {
+    let settings = Settings {
+        scratch_bytes: 0,
+        ..Settings::for_memory(6 << 30)
+    };
+    let session = Session::new(scene(size)?, Path::new("."), &settings);
+    let (wake, woken) = std::sync::mpsc::channel();
+    let mut viewer = session.viewer(move || {
+        let _nobody_left = wake.send(());
     });
-    let mut project = scene(size)?;
+    let mut project = Arc::clone(session.project());
+    viewer.show(&project);
     let middle = Point::new(f64::from(size.width) * 0.5, f64::from(size.height) * 0.5);
-    let mut times = Vec::new();
-    let mut tiles = 0;
+    let mut times = Times {
+        shown: Vec::new(),
+        exact: Vec::new(),
+        tiles: 0,
+    };
     for dab in 0..DABS {
         // Back and forth over the middle of the picture, a few pixels each time.
         let step = f64::from(dab % 20) * 9.0 - 90.0;
         let at = Point::new(middle.x + step, middle.y + f64::from(dab / 20) * 7.0);
+        let keys = under(&viewer, size, (level, around(at)));
+        if dab % 20 == 0 {
+            // The pointer was elsewhere: the tiles are exact before it comes down.
+            until(&mut viewer, &woken, &keys, |state| {
+                matches!(state, TileState::Ready(..))
+            })?;
+        }
+        let before: Vec<Option<u64>> = keys.iter().map(|key| number(&viewer.tile(*key))).collect();
         let start = Instant::now();
         let edit = PlateEdit::AddPart(MASK, stroke(10_000 + dab, vec![at], DAB_PX));
         project = Arc::new(project.edited(&Edit::Plate(PlateId(1), edit))?);
-        let count = render(&engine, &project, (level, around(at)))?;
-        // The first one also computes what stays from then on.
-        if dab > 0 {
-            times.push(start.elapsed().as_secs_f64() * 1e3);
-            tiles = tiles.max(count);
+        viewer.show(&project);
+        viewer.begin_frame();
+        for (key, before) in keys.iter().zip(before) {
+            until(&mut viewer, &woken, &[*key], |state| {
+                number(state) != before
+            })?;
+        }
+        times.shown.push(start.elapsed().as_secs_f64() * 1e3);
+        times.tiles = times.tiles.max(keys.len());
+        if dab % 10 == 9 {
+            until(&mut viewer, &woken, &keys, |state| {
+                matches!(state, TileState::Ready(..))
+            })?;
+            times.exact.push(start.elapsed().as_secs_f64() * 1e3);
         }
     }
-    times.sort_by(f64::total_cmp);
-    Ok((times, tiles))
+    times.shown.sort_by(f64::total_cmp);
+    times.exact.sort_by(f64::total_cmp);
+    Ok(times)
+}
+
+fn number(state: &TileState) -> Option<u64> {
+    match state {
+        TileState::Ready(number, _) | TileState::Old(number, _) => Some(*number),
+        TileState::Coming | TileState::NeedsJob | TileState::Failed(_) => None,
+    }
+}
+
+/// Asks for tiles until all of them are as wanted.
+fn until(
+    viewer: &mut Viewer,
+    woken: &Receiver<()>,
+    keys: &[TileKey],
+    wanted: impl Fn(&TileState) -> bool,
+) -> Result<(), Box<dyn Error>> {
+    loop {
+        let mut all = true;
+        for key in keys {
+            all &= wanted(&viewer.tile(*key));
+        }
+        if all {
+            return Ok(());
+        }
+        woken.recv()?;
+    }
+}
+
+/// The scene's tiles that `rect` (at full size) meets.
+fn under(viewer: &Viewer, size: Size, (level, rect): (u32, Rect)) -> Vec<TileKey> {
+    let shrink = |at: i32| floor_f64(f64::from(at) / f64::from(1_u32 << level));
+    let here = Rect::new(
+        shrink(rect.x0),
+        shrink(rect.y0),
+        shrink(rect.x1) + 1,
+        shrink(rect.y1) + 1,
+    );
+    let tiles = viewer.covering(size, level, here);
+    let key = |index| TileKey {
+        shown: Shown::Scene,
+        level,
+        index,
+    };
+    tiles.into_iter().map(key).collect()
 }
 
 fn around(at: Point) -> Rect {
@@ -103,40 +172,8 @@ fn around(at: Point) -> Rect {
     Rect::around(&[corner(-1.0), corner(1.0)])
 }
 
-/// Computes the scene's tiles that `rect` (at full size) meets; how many they are.
-fn render(
-    engine: &Engine,
-    project: &Arc<Project>,
-    (level, rect): (u32, Rect),
-) -> Result<usize, Box<dyn Error>> {
-    let world = World {
-        project: Arc::clone(project),
-        sources: &NoPhotos,
-        scratch: &NoScratch,
-        watch: &NoWatch,
-    };
-    let plan = ScenePlan::new(project)?;
-    engine.prepare_scene(&world, &plan)?;
-    let shrink = |at: i32| floor_f64(f64::from(at) / f64::from(1_u32 << level));
-    let here = Rect::new(
-        shrink(rect.x0),
-        shrink(rect.y0),
-        shrink(rect.x1) + 1,
-        shrink(rect.y1) + 1,
-    );
-    let grid = view::grid(engine, project.canvas.size, level);
-    let mut count = 0;
-    for index in grid.covering(here) {
-        std::hint::black_box(view::display(
-            &*engine.scene_tile(&world, &plan, level, index)?,
-        ));
-        count += 1;
-    }
-    Ok(count)
-}
-
 /// Ten plates over each other; the one at the back has a large mask.
-fn scene(size: Size) -> Result<Arc<Project>, Box<dyn Error>> {
+fn scene(size: Size) -> Result<Project, Box<dyn Error>> {
     let mut project = Project::new("painting", size);
     project.canvas = Canvas {
         size,
@@ -199,7 +236,7 @@ fn scene(size: Size) -> Result<Arc<Project>, Box<dyn Error>> {
             at,
         })?;
     }
-    Ok(Arc::new(project))
+    Ok(project)
 }
 
 fn stroke(id: u32, points: Vec<Point>, radius_px: f32) -> Arc<MaskPart> {

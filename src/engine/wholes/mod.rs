@@ -101,6 +101,11 @@ impl WholePlan {
         }
     }
 
+    /// Its width and height.
+    pub(super) const fn size(&self) -> Size {
+        self.size
+    }
+
     /// How many frames a fused stack is joined from; 0 for anything else.
     pub(super) fn frame_count(&self) -> usize {
         match &self.what {

@@ -3,6 +3,7 @@
 //! Nothing here waits: a tile is there, or an older picture of the same place is, or it is being made. Whole pictures (fusing)
 //! are never started from here; that is a job's work, and [`Viewer::needs_job`] says when one is wanted.
 
+mod patched;
 mod values;
 
 pub use values::Values;
@@ -19,6 +20,7 @@ use crate::session::scratch::ScratchFolder;
 use crate::session::shelf::Shelf;
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
 /// What is looked at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -56,6 +58,9 @@ pub enum TileState {
     /// It cannot be made, and why.
     Failed(String),
 }
+
+/// How long nothing else may be wanted before exact tiles take the place of patched ones.
+const RESTING: Duration = Duration::from_millis(100);
 
 /// Bytes of ready-made tiles kept.
 const KEPT_BYTES: usize = 256 << 20;
@@ -109,9 +114,21 @@ struct Inner {
 
 struct Ready {
     stamp: Fingerprint,
+    /// The state it shows.
+    project: Arc<Project>,
+    how: How,
     number: u64,
     used: u64,
     made: Result<Arc<DisplayImage>, String>,
+}
+
+/// How a tile was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum How {
+    /// As the build makes it.
+    Exactly,
+    /// An older picture with the part that changed put in; the exact one is still to be made.
+    Patched,
 }
 
 /// A tile to be made, with everything needed to.
@@ -121,6 +138,8 @@ struct Wanted {
     stamp: Fingerprint,
     project: Arc<Project>,
     way: Way,
+    /// Whether a patched picture of it is shown already, so that it can wait until the pointer rests.
+    exact: bool,
 }
 
 /// What the viewer's thread does next.
@@ -262,11 +281,13 @@ impl Viewer {
         let mut inner = self.shared.lock();
         inner.clock += 1;
         let now = inner.clock;
+        let mut exact = false;
         let old = match inner.ready.get_mut(&key) {
             Some(ready) => {
                 ready.used = now;
+                exact = ready.stamp == stamp && ready.how == How::Patched;
                 match &ready.made {
-                    Ok(image) if ready.stamp == stamp => {
+                    Ok(image) if ready.stamp == stamp && ready.how == How::Exactly => {
                         return TileState::Ready(ready.number, Arc::clone(image));
                     }
                     Err(why) if ready.stamp == stamp => return TileState::Failed(why.clone()),
@@ -286,6 +307,7 @@ impl Viewer {
                 stamp,
                 project,
                 way,
+                exact,
             });
             self.shared.more.notify_one();
         }
@@ -362,6 +384,11 @@ impl Shared {
     }
 
     fn make_tile(&self, wanted: &Wanted) {
+        let patched = std::panic::AssertUnwindSafe(|| self.patched(wanted));
+        if let Ok(Some(image)) = std::panic::catch_unwind(patched) {
+            self.keep(wanted, How::Patched, Ok(Arc::new(image)));
+            return;
+        }
         let made = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.make(wanted)));
         let made = made.unwrap_or_else(|_panic| {
             Err(EngineError::Plate {
@@ -371,6 +398,7 @@ impl Shared {
         });
         self.keep(
             wanted,
+            How::Exactly,
             made.map(Arc::new).map_err(|error| error.to_string()),
         );
     }
@@ -393,13 +421,30 @@ impl Shared {
             if let Some((wanted, at)) = inner.asked.take() {
                 return Some(Next::Values(wanted, at));
             }
-            if let Some(wanted) = inner.wanted.pop_front() {
+            let urgent = inner.wanted.iter().position(|wanted| !wanted.exact);
+            if let Some(wanted) = urgent.and_then(|at| inner.wanted.remove(at)) {
                 return Some(Next::Tile(wanted));
             }
-            inner = self
+            if inner.wanted.is_empty() {
+                inner = self
+                    .more
+                    .wait(inner)
+                    .unwrap_or_else(PoisonError::into_inner);
+                continue;
+            }
+            let rests = |inner: &mut Inner| {
+                !inner.closed && inner.asked.is_none() && inner.wanted.iter().all(|one| one.exact)
+            };
+            let (again, rested) = self
                 .more
-                .wait(inner)
+                .wait_timeout_while(inner, RESTING, rests)
                 .unwrap_or_else(PoisonError::into_inner);
+            inner = again;
+            if rested.timed_out()
+                && let Some(wanted) = inner.wanted.pop_front()
+            {
+                return Some(Next::Tile(wanted));
+            }
         }
     }
 
@@ -417,13 +462,15 @@ impl Shared {
         }
     }
 
-    fn keep(&self, wanted: &Wanted, made: Result<Arc<DisplayImage>, String>) {
+    fn keep(&self, wanted: &Wanted, how: How, made: Result<Arc<DisplayImage>, String>) {
         let mut inner = self.lock();
         inner.clock += 1;
         let number = inner.clock;
         inner.bytes += made.as_ref().map_or(0, |image| image.rgba.len());
         let ready = Ready {
             stamp: wanted.stamp,
+            project: Arc::clone(&wanted.project),
+            how,
             number,
             used: number,
             made,

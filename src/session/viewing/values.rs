@@ -32,6 +32,7 @@ impl Viewer {
             stamp,
             project,
             way,
+            exact: false,
         };
         inner.asked = Some((wanted, at));
         self.shared.more.notify_one();

@@ -170,6 +170,7 @@ fn more_ui(ui: &mut Ui, (project, plate): (&Project, PlateId), name: &str, queue
                 queue.ask(Ask::Command(Command::Edit(edit)));
             }
         }
+        ui.separator();
         if ui.button(words::REMOVE_PLATE).clicked() {
             queue.ask(Ask::Command(Command::Edit(Edit::RemovePlate(plate))));
         }

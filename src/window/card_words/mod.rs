@@ -246,9 +246,9 @@ pub const SHIFT: &str = "Shift per frame";
 /// Plot.
 pub const SHIFT_PLOT: &str = "Plot of shift per frame";
 /// Line.
-pub const ACROSS: &str = "across";
+pub const ACROSS: &str = "Across";
 /// Line.
-pub const DOWN: &str = "down";
+pub const DOWN: &str = "Down";
 /// Head and line.
 pub const SCALE_CHANGE: &str = "Size change per frame";
 /// Plot.

@@ -33,6 +33,10 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         .iter()
         .map(|frame| Moves::of(frame, size_of(&project, frame.frame)))
         .collect();
+    let lies = plate.variant().and_then(|variant| variant.lies.as_ref());
+    if let Some(lies) = lies.filter(|lies| lies.residual_px > DOUBTFUL_PX) {
+        card.finding(ui, &words::source_lies_off(lies.residual_px), None);
+    }
     part(ui, words::SHIFT);
     let series = |name: &str, value: fn(&Moves) -> f64| Series {
         name: name.to_owned(),
@@ -62,16 +66,12 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
             row(ui, card, frame, moved);
         }
     });
-    findings(ui, card, plate, measured);
+    findings(ui, card, measured);
 }
 
 /// What wants an eye.
-fn findings(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate, measured: &StackMeasured) {
+fn findings(ui: &mut Ui, card: &mut Card<'_>, measured: &StackMeasured) {
     let project = Arc::clone(&card.project);
-    let lies = plate.variant().and_then(|variant| variant.lies.as_ref());
-    if let Some(lies) = lies.filter(|lies| lies.residual_px > DOUBTFUL_PX) {
-        card.finding(ui, &words::source_lies_off(lies.residual_px), None);
-    }
     for frame in &measured.frames {
         if frame.residual_px > DOUBTFUL_PX {
             let said = words::residual(&frame_named(&project, frame.frame), frame.residual_px);

@@ -50,6 +50,7 @@ impl Readout {
     /// Shows the line: what comes first is left out last where there is little room.
     pub fn ui(&self, ui: &mut Ui, size: Option<Size>) {
         ui.horizontal(|ui| {
+            ui.spacing_mut().item_spacing.x = picture_size::READOUT_GAP;
             ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                 ui.add_space(picture_size::READOUT_END);
                 let zoom = format!("{:.0} %", self.zoom * 100.0);
