@@ -159,7 +159,7 @@ fn photos_are_developed() {
 #[test]
 fn register_match_and_fuse_show_plots_findings_and_start_work() {
     let mut window = window(Row::Plate(TUG), Column::Register);
-    window.get_by_label("Plot of shift per frame: across, down");
+    window.get_by_label("Plot of shift per frame: Across, Down");
     window.get_by_label("Plot of size change per frame: Size change per frame");
     window.get_by_label("needs a look: tug_1.png lies 1.70 px off after registration");
     click(&mut window, "Measure again");
