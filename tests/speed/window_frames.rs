@@ -160,7 +160,7 @@ fn ten_plates(megapixels: f64) {
         .collect();
     let mut window = window(scene(folder.path(), &plates, size));
     window.run_steps(4);
-    window.get_by_label_contains("finish:").click();
+    window.get_by_label_contains("Finish:").click();
     window.run_steps(3);
     // Single photos are shown without being asked for, where they need no work of their own.
     if let Some(ask) = window.query_by_label_contains("Measure and fuse all plates") {
