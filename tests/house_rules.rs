@@ -42,7 +42,7 @@ const ROOMS: &[Room] = &[
     room(
         "engine",
         &["geometry", "pixels", "optics", "imaging", "project"],
-        &["blake3", "serde_json", "imbl"],
+        &["blake3", "serde_json"],
     ),
     room(
         "files",

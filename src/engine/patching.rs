@@ -8,7 +8,6 @@ use crate::engine::{Engine, EngineError, World};
 use crate::geometry::{Point, Rect, TileIndex};
 use crate::pixels::Image;
 use crate::project::{Mask, MaskId, MaskPart, Plate, PlateId, Project, Shape, Sign, StepKind};
-use imbl::Vector;
 use std::sync::Arc;
 
 /// A change of what is drawn in masks of one plate, and of nothing else.
@@ -106,9 +105,10 @@ fn reaches_farther(plate: &Plate, id: MaskId) -> bool {
 }
 
 fn changed_area(before: &Mask, after: &Mask) -> Option<Rect> {
-    let empty = |mask: &Mask| Mask {
-        parts: Vector::new(),
-        ..mask.clone()
+    let empty = |mask: &Mask| {
+        let mut empty = mask.clone();
+        empty.parts.clear();
+        empty
     };
     if empty(before) != empty(after) {
         return None;
@@ -119,11 +119,11 @@ fn changed_area(before: &Mask, after: &Mask) -> Option<Rect> {
     let rest = old.len().min(new.len()) - first;
     let backwards = old.iter().rev().zip(new.iter().rev());
     let last = backwards.take(rest).take_while(same).count();
-    let between = |parts: &Vector<Arc<MaskPart>>| -> Vec<Arc<MaskPart>> {
-        let count = parts.len() - first - last;
-        parts.iter().skip(first).take(count).cloned().collect()
+    let between = |mask: &Mask| -> Vec<Arc<MaskPart>> {
+        let count = mask.parts.len() - first - last;
+        mask.parts.iter().skip(first).take(count).cloned().collect()
     };
-    let (old, new) = (between(old), between(new));
+    let (old, new) = (between(before), between(after));
     let touched = match (old.as_slice(), new.as_slice()) {
         ([short], [long]) => match end_of_stroke(short, long) {
             Some(end) => vec![Arc::new(end)],

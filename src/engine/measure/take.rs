@@ -81,8 +81,9 @@ fn place_of(project: &Project, frames: &[FrameId], lit: &Frame) -> (usize, usize
     (place, alike.len())
 }
 
-/// Focus distances this near to one another, as a share, are one: a lens's size changes with focus by a tenth of that at most.
-const ONE_FOCUS: f64 = 2e-3;
+/// Focus distances this near to one another, as a share, are one. A thin lens changes the size by the part f / (u - f) of that share
+/// (f its focal length, u the distance): half of it where the model is shown at half its size.
+const ONE_FOCUS: f64 = 5e-4;
 
 /// The unlit frame focused most alike: by focus distance where both are known, else by place in the pass.
 fn partner_of<'a>(

@@ -50,7 +50,7 @@ struct Band {
     low_pass_px: f32,
 }
 
-/// The band that lost least in another light (see the algorithms' sources in [`normalised`]).
+/// The band that lost least in another light, of those tried on a layered scene.
 const WIDE: Band = Band {
     widest_px: 6.0,
     contrast_px: 10.0,
