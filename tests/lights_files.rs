@@ -304,6 +304,7 @@ fn a_proposed_mask_touched_up_is_rebuilt_to_the_same_pixels() {
                 ],
                 radius_px: 14.0,
                 softness: 0.4,
+                pressure: Vec::new(),
             },
         };
         session

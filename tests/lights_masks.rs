@@ -62,6 +62,7 @@ fn dab(x: f64, y: f64, radius_px: f32) -> Shape {
         points: vec![Point::new(x, y)],
         radius_px,
         softness: 0.0,
+        pressure: Vec::new(),
     }
 }
 
@@ -339,6 +340,7 @@ fn large() -> Mask {
             ],
             radius_px: 3.0 + narrow(at(3, 14)),
             softness: 0.5,
+            pressure: Vec::new(),
         };
         let sign = if number % 5 == 4 {
             Sign::Remove
@@ -439,6 +441,7 @@ fn what_a_stroke_touches_is_patched_as_the_exact_tiles_show_it() {
             points,
             radius_px: 12.0,
             softness: 0.5,
+            pressure: Vec::new(),
         };
         part(5000, Sign::Add, shape)
     };

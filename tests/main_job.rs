@@ -173,6 +173,7 @@ fn the_scene_builds_alike_on_any_tile_size_and_a_stroke_renews_only_what_it_touc
             points: vec![Point::new(300.0, 300.0)],
             radius_px: 12.0,
             softness: 0.5,
+            pressure: Vec::new(),
         },
     };
     session

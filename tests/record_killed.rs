@@ -97,6 +97,7 @@ fn edits_and_saves() {
                     .collect(),
                 radius_px: 8.0,
                 softness: 0.5,
+                pressure: Vec::new(),
             },
         };
         let drawn = PlateEdit::AddPart(mask, std::sync::Arc::new(stroke));

@@ -77,6 +77,7 @@ fn fills_the_disc() {
                 points: points.collect(),
                 radius_px: 8.0,
                 softness: 0.5,
+                pressure: Vec::new(),
             },
         };
         let drawn = PlateEdit::AddPart(plate.masks[0].id, Arc::new(stroke));

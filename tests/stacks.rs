@@ -284,6 +284,7 @@ fn guided_session(folder: &Path) -> (Session, PlateId, VariantId, MaskId) {
             points: vec![Point::new(60.0, 120.0)],
             radius_px: 20.0,
             softness: 0.0,
+            pressure: Vec::new(),
         },
     };
     let drawn = Mask {

@@ -91,6 +91,7 @@ fn mask() -> Mask {
                 points: vec![Point::new(60.0, 60.0), Point::new(120.0, 100.0)],
                 radius_px: 12.0,
                 softness: 0.3,
+                pressure: Vec::new(),
             },
         ),
     ];

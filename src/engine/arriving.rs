@@ -40,7 +40,7 @@ impl<'a> Arriving<'a> {
         let samples = world.sources.samples(&plan.frame)?;
         let decoder =
             colour::Decoder::for_samples(&samples).map_err(|why| unreadable(&plan.frame, &why))?;
-        let bent = if plan.mesh.is_some() {
+        let bent = if plan.is_bent() {
             Some(on_plate(world, plan, develop, plate)?)
         } else {
             None

@@ -22,12 +22,21 @@ pub struct FramePlan {
     pub plate_from_frame: Transform,
     /// Position on the plate to the position that `plate_from_frame` leads to, where the source needs one.
     pub mesh: Option<Arc<Mesh>>,
+    /// Where the model moved since its partner was taken.
+    pub flexed: Option<FlexedPlan>,
     /// What its light is multiplied by: red, green, blue.
     pub gain_rgb: [f32; 3],
     /// What is added after that.
     pub offset_rgb: [f32; 3],
     /// Hot pixels of the sensor, mended before anything else.
     pub hot_pixels: Arc<[[u32; 2]]>,
+}
+
+/// A mesh on the pixels of a partner frame, and where these lie on the plate.
+#[derive(Debug, Clone)]
+pub struct FlexedPlan {
+    mesh: Arc<Mesh>,
+    plate_from_partner: Transform,
 }
 
 /// The frames of a stack in focus order.
@@ -85,9 +94,13 @@ impl FramePlan {
             self.offset_rgb,
             &self.hot_pixels[..],
         ));
-        self.mesh
+        let stamp = self
+            .mesh
             .iter()
-            .fold(stamp, |stamp, mesh| stamp.parameters(mesh.as_ref()))
+            .fold(stamp, |stamp, mesh| stamp.parameters(mesh.as_ref()));
+        self.flexed.iter().fold(stamp, |stamp, flexed| {
+            stamp.parameters(&(flexed.mesh.as_ref(), flexed.plate_from_partner))
+        })
     }
 }
 
@@ -142,6 +155,7 @@ pub fn stack_plan(
             frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
             plate_from_frame: place.after(&entry.to_reference),
             mesh: variant.mesh().cloned(),
+            flexed: None,
             gain_rgb: entry.gain_rgb,
             offset_rgb: entry.offset_rgb,
             hot_pixels: Arc::clone(&hot_pixels),
@@ -195,6 +209,10 @@ pub fn take_plan(
                 frame: Arc::clone(project.frame(entry.frame).ok_or_else(not_prepared)?),
                 plate_from_frame: place.after(&entry.to_reference),
                 mesh: variant.mesh().cloned(),
+                flexed: entry.flexed.clone().map(|mesh| FlexedPlan {
+                    mesh,
+                    plate_from_partner: place.after(&unlit.frames[partner].to_reference),
+                }),
                 gain_rgb: gain_rgb.map(|gain| gain * entry.exposure_gain),
                 offset_rgb: [0.0; 3],
                 hot_pixels: Arc::clone(&hot_pixels),
@@ -293,20 +311,36 @@ impl FramePlan {
             })
     }
 
+    /// Whether more than a transform leads from it to the plate.
+    pub(super) fn is_bent(&self) -> bool {
+        self.mesh.is_some() || self.flexed.is_some()
+    }
+
     /// The frame's `planes` on the plate, and where there are any.
     fn sampled(&self, planes: &Planes, rect: Rect) -> Result<(Planes, Plane), EngineError> {
         let frame_from_plate = self.frame_from_plate()?;
-        let Some(mesh) = &self.mesh else {
+        if !self.is_bent() {
             return Ok(resample::sample_planes(
                 planes,
                 rect,
                 &frame_from_plate,
                 Kernel::Lanczos3,
             ));
-        };
+        }
+        let flexed = self.flexed.as_ref().and_then(|flexed| {
+            let partner_from_plate = flexed.plate_from_partner.inverse()?;
+            Some((partner_from_plate, flexed))
+        });
         let image = adapt::image_of(planes, &Plane::filled(planes.rect(), 1.0));
         let place = |point| {
-            let found = frame_from_plate.apply(mesh.apply(point));
+            let bent = self.mesh.as_ref().map_or(point, |mesh| mesh.apply(point));
+            let bent = flexed
+                .as_ref()
+                .map_or(bent, |(partner_from_plate, flexed)| {
+                    let moved = flexed.mesh.apply(partner_from_plate.apply(bent));
+                    flexed.plate_from_partner.apply(moved)
+                });
+            let found = frame_from_plate.apply(bent);
             (found.x.is_finite() && found.y.is_finite()).then_some(found)
         };
         let sampled = resample::sample_image_mapped(&image, rect, &place, Kernel::Lanczos3);
@@ -320,7 +354,7 @@ impl FramePlan {
         rect: Rect,
         kernel: Kernel,
     ) -> Result<(Plane, Plane), EngineError> {
-        if self.mesh.is_none() {
+        if !self.is_bent() {
             let frame_from_plate = self.frame_from_plate()?;
             return Ok(resample::sample_plane(
                 plane,

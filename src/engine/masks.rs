@@ -430,9 +430,10 @@ fn drawn(part: &MaskPart) -> Option<mask::Part> {
             points,
             radius_px,
             softness,
+            pressure,
         } => mask::Shape::Stroke(mask::Stroke {
             points: points.clone(),
-            pressure: Vec::new(),
+            pressure: pressure.clone(),
             radius_px: *radius_px,
             softness: *softness,
             strength: part.strength,

@@ -5,7 +5,7 @@
 use crate::engine::masks;
 use crate::engine::plate_tiles::{Place, PlatePlan, Stage};
 use crate::engine::{Engine, EngineError, World};
-use crate::geometry::{Point, Rect, TileIndex};
+use crate::geometry::{Rect, TileIndex};
 use crate::pixels::Image;
 use crate::project::{Mask, MaskId, MaskPart, Plate, PlateId, Project, Shape, Sign, StepKind};
 use std::sync::Arc;
@@ -145,28 +145,28 @@ fn changed_area(before: &Mask, after: &Mask) -> Option<Rect> {
 
 /// The stroke along which `long` goes on where `short` ended; `None` where it is not the same stroke drawn farther.
 fn end_of_stroke(short: &MaskPart, long: &MaskPart) -> Option<MaskPart> {
-    let (
-        Shape::Stroke { points: old, .. },
-        Shape::Stroke {
-            points,
-            radius_px,
-            softness,
-        },
-    ) = (&short.shape, &long.shape)
+    let Shape::Stroke { points: old, .. } = &short.shape else {
+        return None;
+    };
+    let goes_on = stroke_from(long, 0, old.len()).as_ref() == Some(short);
+    let first = old.len().saturating_sub(STROKE_END);
+    stroke_from(long, first, usize::MAX).filter(|_end| goes_on)
+}
+
+/// Points `first` to `end` (left out) of a stroke, as a stroke of its own; `None` for what is no stroke.
+fn stroke_from(part: &MaskPart, first: usize, end: usize) -> Option<MaskPart> {
+    let mut some = part.clone();
+    let Shape::Stroke {
+        points, pressure, ..
+    } = &mut some.shape
     else {
         return None;
     };
-    let with = |part: &MaskPart, points: &[Point]| MaskPart {
-        shape: Shape::Stroke {
-            points: points.to_vec(),
-            radius_px: *radius_px,
-            softness: *softness,
-        },
-        ..part.clone()
-    };
-    let goes_on = points.starts_with(old) && with(long, old) == *short;
-    let end = &points[old.len().saturating_sub(STROKE_END).min(points.len())..];
-    goes_on.then(|| with(long, end))
+    points.truncate(end);
+    points.drain(..first.min(points.len()));
+    pressure.truncate(end);
+    pressure.drain(..first.min(pressure.len()));
+    Some(some)
 }
 
 impl Engine {

@@ -88,6 +88,9 @@ fn plate_faults(project: &Project, plate: &Plate, faults: &mut Vec<String>) {
             if plate.pass(take.pass).is_none() {
                 fault(format!("pass {} is not there", take.pass));
             }
+            if take.meshes().any(|mesh| !mesh.is_sound()) {
+                fault(format!("a mesh of pass {} is broken", take.pass));
+            }
         }
     }
     let masks = plate

@@ -109,8 +109,11 @@ fn mask_faults(mask: &Mask, faults: &mut Vec<String>) {
                     points,
                     radius_px,
                     softness,
+                    pressure,
                 } => {
                     points.len() <= POINTS
+                        && pressure.len() <= points.len()
+                        && pressure.iter().all(|force| (0.0..=1.0).contains(force))
                         && points.iter().copied().all(is_near)
                         && (0.0..=RADIUS_PX).contains(radius_px)
                         && (0.0..=1.0).contains(softness)

@@ -72,6 +72,9 @@ pub enum Shape {
         radius_px: f32,
         /// From 0 (hard edge) to 1 (soft from the middle).
         softness: f32,
+        /// How hard a pen pressed at each point, 0..=1: the width follows it. Points without one were pressed fully.
+        #[serde(default, skip_serializing_if = "Vec::is_empty")]
+        pressure: Vec<f32>,
     },
     /// A closed outline.
     Outline {

@@ -36,7 +36,7 @@ pub use ids::{
 pub use made::Made;
 pub use mask::{Mask, MaskPart, Node, RangeOf, Rule, Shape, Sign};
 pub use pass::{
-    Flicker, KeyLight, LayOver, Pass, PassRole, PracticalGroup, Spikes, Take, TakeFrame,
+    Flicker, KeyLight, LayOver, LeftOver, Pass, PassRole, PracticalGroup, Spikes, Take, TakeFrame,
     TakeMeasured,
 };
 pub use placement::{Blend, Placement, Placing};

@@ -1,9 +1,10 @@
 //! Passes of a pose under other light, and the practical groups that are laid over from them.
 
-use crate::geometry::Transform;
+use crate::geometry::{Mesh, Point, Transform};
 use crate::project::stack::{is_default, is_yes, yes};
 use crate::project::{Fingerprint, FrameId, GroupId, MaskId, PassId};
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// A pass that a plate has besides the unlit one.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -64,6 +65,14 @@ pub struct Take {
     pub measured: Option<TakeMeasured>,
 }
 
+impl Take {
+    /// Meshes measured on its frames.
+    pub(super) fn meshes(&self) -> impl Iterator<Item = &Mesh> {
+        let frames = self.measured.iter().flat_map(|measured| &measured.frames);
+        frames.filter_map(|frame| frame.flexed.as_deref())
+    }
+}
+
 /// What was measured on a take.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -90,6 +99,44 @@ pub struct TakeFrame {
     pub key_rgb: [f32; 3],
     /// Root mean square of what registration could not explain, in px.
     pub residual_px: f32,
+    /// Where the model itself moved between the passes: position on the partner to the position at which registration puts what
+    /// belongs there.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub flexed: Option<Arc<Mesh>>,
+    /// What single places still ask for after all that.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub left: Vec<LeftOver>,
+}
+
+impl TakeFrame {
+    /// Farthest that a part's light is bent back, px; what moved farther must be shot again.
+    pub const FARTHEST_BENT_PX: f64 = 8.0;
+
+    /// How far the place that lies off most lies off, px; 0 where nothing is known.
+    #[must_use]
+    pub fn farthest_off_px(&self) -> f64 {
+        let off = |left: &LeftOver| left.by.distance(Point::default());
+        self.left.iter().map(off).fold(0.0, f64::max)
+    }
+
+    /// How far the model moved at most where its light was bent back, px; 0 where it was not.
+    #[must_use]
+    pub fn bent_px(&self) -> f64 {
+        let shifts = self.flexed.iter().flat_map(|mesh| &mesh.shifts);
+        let length =
+            |[x, y]: &[f32; 2]| Point::new(f64::from(*x), f64::from(*y)).distance(Point::default());
+        shifts.map(length).fold(0.0, f64::max)
+    }
+}
+
+/// What registration left over at one place.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LeftOver {
+    /// The place, pixels of the partner.
+    pub at: Point,
+    /// What lies there is off by this much in the pass, px.
+    pub by: Point,
 }
 
 /// The lights of one pass that share a fader on the lights desk.

@@ -106,7 +106,8 @@ pub fn light_files(
         scale,
         warnings: Vec::new(),
     };
-    report.warnings = warnings(&report, &light);
+    report.warnings = flexed_warnings(&measured);
+    report.warnings.extend(warnings(&report, &light));
     Ok(report)
 }
 
@@ -209,6 +210,23 @@ fn key_word(key_rgb: [f32; 3]) -> KeyLight {
     } else {
         KeyLight::On
     }
+}
+
+fn flexed_warnings(measured: &[TakeFrame]) -> Vec<String> {
+    let most = |of: fn(&TakeFrame) -> f64| measured.iter().map(of).fold(0.0, f64::max);
+    let (bent_px, off_px) = (most(TakeFrame::bent_px), most(TakeFrame::farthest_off_px));
+    let mut warnings = Vec::new();
+    if bent_px > 0.0 {
+        warnings.push(format!(
+            "the model moved by up to {bent_px:.1} px between the passes: its light was bent back to where it belongs; shoot the pass again if that shows"
+        ));
+    }
+    if off_px > TakeFrame::FARTHEST_BENT_PX {
+        warnings.push(format!(
+            "a part of the model lies {off_px:.0} px off in the lit photo, too far to be bent back: put it where it was and shoot the pass again"
+        ));
+    }
+    warnings
 }
 
 fn warnings(report: &LightReport, light: &SeparatedLight) -> Vec<String> {

@@ -9,6 +9,9 @@ pub const PICTURE: &str = "Picture";
 pub const SPLIT: &str = "Split line";
 /// Shown where nothing can be shown.
 pub const NOTHING_CHOSEN: &str = "Choose a cell of the build sheet to see its picture.";
+/// Shown beside the arrows of a pass.
+pub const LEFT_OVER: &str =
+    "Arrows, 40 times longer than they are: how far the pass still lies off.";
 /// Shown while a plate's photos were not read.
 pub const SIZE_UNKNOWN: &str = "These photos were not read yet, so their size is not known.";
 /// Shown over the reference frame of a plate that was not fused.

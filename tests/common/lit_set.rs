@@ -15,9 +15,9 @@ use platebench::engine::{Engine, Options, SeparatedLight, SourceError, Sources, 
 use platebench::geometry::{Point, Rect, Similarity, Size, Transform};
 use platebench::imaging::basics::blur::gaussian;
 use platebench::imaging::basics::edges::grow;
-use platebench::imaging::basics::resample::{Kernel, noise_kept};
+use platebench::imaging::basics::resample::{self, Kernel, noise_kept};
 use platebench::pixels::convert::{coordinate, narrow};
-use platebench::pixels::{ColourEncoding, Curve, Numbers, Plane, Planes, Samples};
+use platebench::pixels::{ColourEncoding, Curve, Image, Numbers, Plane, Planes, Samples};
 use platebench::project::{
     Camera, ContentHash, Edit, Frame, FrameId, KeyLight, Pass, PassId, PassRole, Plate, PlateEdit,
     PlateId, Project, Source, Stack, Take, TakeMeasured, Variant, VariantId,
@@ -138,6 +138,33 @@ impl LitSet {
         clipped(noisy(&moved, shot.seed, FULL_WELL, READ))
     }
 
+    /// The photo with `groups` lit, in which the model moved: each point shows what lay at `was_at`.
+    pub fn flexed_photo(
+        &self,
+        groups: &[usize],
+        shot: &Shot,
+        was_at: &(impl Fn(Point) -> Point + Sync),
+    ) -> Planes {
+        let truth = self.lit_truth(groups, shot);
+        let rect = frame_rect();
+        let mut image = Image::empty(rect);
+        for (at, pixel) in image.data.iter_mut().enumerate() {
+            let [red, green, blue] = truth.pixel(at);
+            *pixel = [red, green, blue, 1.0];
+        }
+        let place = |point| Some(was_at(point));
+        let bent = resample::sample_image_mapped(&image, rect, &place, Kernel::Lanczos3);
+        let channel = |number: usize| Plane {
+            rect,
+            data: bent.data.iter().map(|pixel| pixel[number]).collect(),
+        };
+        let bent = Planes {
+            rgb: [channel(0), channel(1), channel(2)],
+        };
+        let moved = warped(&bent, &shot.lit_from_unlit());
+        clipped(noisy(&moved, shot.seed, FULL_WELL, READ))
+    }
+
     /// What the lit photo would show without movement, noise and clipping.
     fn lit_truth(&self, groups: &[usize], shot: &Shot) -> Planes {
         let mut sum = self.light(groups);
@@ -236,9 +263,10 @@ pub struct Shoot {
     pub engine: Engine,
 }
 
-/// The plate, its source and the pass of a [`Shoot`].
+/// The plate of a [`Shoot`].
 pub const PLATE: PlateId = PlateId(100);
-const VARIANT: VariantId = VariantId(101);
+/// The plate's source.
+pub const VARIANT: VariantId = VariantId(101);
 /// The light pass.
 pub const PASS: PassId = PassId(102);
 

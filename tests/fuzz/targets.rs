@@ -290,6 +290,7 @@ fn a_mask() -> Mask {
                 points: vec![point(20.0, 30.0), point(90.5, 44.0), point(120.0, 160.0)],
                 radius_px: 9.0,
                 softness: 0.5,
+                pressure: Vec::new(),
             },
         ),
         part(

@@ -108,6 +108,7 @@ fn edit(project: &Project, number: u32, what: &str) -> Edit {
                 points: points.collect(),
                 radius_px: 8.0,
                 softness: 0.5,
+                pressure: Vec::new(),
             },
         };
         Edit::Plate(plate, PlateEdit::AddPart(mask, Arc::new(part)))

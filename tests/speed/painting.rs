@@ -244,6 +244,7 @@ fn stroke(id: u32, points: Vec<Point>, radius_px: f32) -> Arc<MaskPart> {
         points,
         radius_px,
         softness: 0.5,
+        pressure: Vec::new(),
     };
     part(id, shape)
 }

@@ -7,12 +7,13 @@ use crate::geometry::{Size, Transform};
 use crate::imaging::basics::statistics::percentile;
 use crate::imaging::match_colour::{self, BlockMeans};
 use crate::imaging::matte;
-use crate::imaging::register::{self, Light, Prepared};
+use crate::imaging::register::{self, Left, Light, Prepared};
 use crate::pixels::Planes;
 use crate::project::{
-    Frame, FrameId, FrameMeasured, KeyLight, PassId, PassRole, PlateId, Project, StackMeasured,
-    TakeFrame, TakeMeasured, VariantId,
+    Frame, FrameId, FrameMeasured, KeyLight, LeftOver, PassId, PassRole, PlateId, Project,
+    StackMeasured, TakeFrame, TakeMeasured, VariantId,
 };
+use std::sync::Arc;
 
 /// Exposures that differ by less than this share are the same.
 const SAME_EXPOSURE: f64 = 0.1;
@@ -132,15 +133,19 @@ fn measure_lit(
     } else {
         register::similarity
     };
+    let prepared = |luma| Prepared::new(luma, Light::Other, SATURATION);
     let found = match role {
-        PassRole::Light | PassRole::Backdrop => locate(
-            &Prepared::new(&unlit_luma, Light::Other, SATURATION),
-            &Prepared::new(&lit_luma, Light::Other, SATURATION),
-            STILL,
-        ),
+        PassRole::Light | PassRole::Backdrop => {
+            let (unlit, lit) = (prepared(&unlit_luma), prepared(&lit_luma));
+            let farthest = TakeFrame::FARTHEST_BENT_PX;
+            locate(&unlit, &lit, STILL)
+                .map(|found| (found, register::flexed(&unlit, &lit, &found, farthest)))
+        }
         // Inside and outside change places in a silhouette, and a clean plate shows no model: the camera was locked off.
         PassRole::Silhouette | PassRole::CleanPlate | PassRole::BackdropCleanPlate => None,
     };
+    let (found, flexed) = found.unzip();
+    let flexed = flexed.unwrap_or_default();
     let partner_from_lit = found
         .as_ref()
         .map_or(Transform::IDENTITY, |found| found.reference_from_moved);
@@ -174,7 +179,17 @@ fn measure_lit(
         exposure_gain: (exposure_gain * 1e5).round() / 1e5,
         key_rgb: key_rgb.map(|key| (key * 1e5).round() / 1e5),
         residual_px: found.map_or(0.0, |found| found.residual_px),
+        flexed: flexed.mesh.map(Arc::new),
+        left: left_over(&flexed.left),
     })
+}
+
+fn left_over(left: &[Left]) -> Vec<LeftOver> {
+    let one = |left: &Left| LeftOver {
+        at: left.at,
+        by: left.shift,
+    };
+    left.iter().map(one).collect()
 }
 
 /// Whether both frames are focused at one distance, so that the model is of one size in both.

@@ -165,7 +165,7 @@ fn part(plane: &Plane, window: Rect, y: i32, dx: i32) -> &[f32] {
 
 /// The shift within `reach` of `start` at which `b` is most like `a` in `window`, between pixels, and the correlation there. `None` where it
 /// lies at the border of what was searched, so that nothing is known of it.
-fn best(
+pub(in crate::imaging) fn best(
     a: &Plane,
     b: &Plane,
     window: Rect,
@@ -232,7 +232,7 @@ fn peak(score: impl Fn(i32, i32) -> f32) -> (f32, f32) {
 }
 
 /// Correlation of `a` in `window` with `b` in the window shifted by (dx, dy); -2 where that leaves `b`.
-fn alike(a: &Plane, b: &Plane, window: Rect, (dx, dy): (i32, i32)) -> f32 {
+pub(in crate::imaging) fn alike(a: &Plane, b: &Plane, window: Rect, (dx, dy): (i32, i32)) -> f32 {
     let moved = window.shift(dx, dy);
     if moved.intersect(b.rect) != moved {
         return -2.0;

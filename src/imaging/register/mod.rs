@@ -6,6 +6,7 @@
 //! frames of one stack are compared in low-passed linear light, because defocus keeps the phase of low frequencies only;
 //! passes in other light are compared in a locally normalised band, because only fine structure survives a change of light.
 
+mod flexed;
 mod level;
 mod links;
 mod masks;
@@ -18,6 +19,7 @@ mod similarity;
 mod solver;
 mod upright; // the solver's sums for similarities
 
+pub use flexed::{Flexed, Left, flexed};
 pub use links::{Link, link_error_px, solve_links};
 pub use perspective::perspective;
 pub use phase::{phase_shift, phase_surface_peak};

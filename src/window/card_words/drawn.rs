@@ -240,6 +240,22 @@ pub const KEY_LIGHT: Text = text(
     "",
     "What the stage's key light did during this pass.",
 );
+/// Finding.
+#[must_use]
+pub fn bent(pass: &str, by_px: f64) -> String {
+    format!(
+        "the model moved by up to {by_px:.1} px between the unlit photos and '{pass}': its light is bent back to where it belongs; shoot the pass again if that shows"
+    )
+}
+
+/// Finding.
+#[must_use]
+pub fn moved_far(pass: &str, by_px: f64) -> String {
+    format!(
+        "a part of the model lies {by_px:.0} px off in '{pass}', too far to be bent back: put it where it was and shoot the pass again"
+    )
+}
+
 /// Button.
 pub const FIND_DOUBLED: &str = "Look for doubled light";
 /// Hover.

@@ -49,6 +49,8 @@ pub enum Stroked {
 pub struct Input<'a> {
     /// What the pointer did.
     pub moves: Vec<Moved>,
+    /// How hard a pen pressed at each of these, 0..=1; 1 without a pen that tells.
+    pub forces: Vec<f32>,
     /// What the keys did.
     pub keys: Vec<Stroked>,
     /// Where the picture was clicked twice.
@@ -222,18 +224,23 @@ fn grey_gain(look: &Look<'_>, plate: PlateId, at: Point) -> Result<[f32; 3], Str
         .map_err(|error| error.to_string())
 }
 
-/// Reads one frame's pointer and keys for gestures.
+/// Reads what one frame's pointer did, and how hard a pen pressed each time (0..=1; 1 without one that tells).
 #[must_use]
-pub fn moves(ui: &Ui, response: &Response) -> Vec<Moved> {
+pub fn moves(ui: &Ui, response: &Response) -> (Vec<Moved>, Vec<f32>) {
     let on_picture = response.contains_pointer() || response.is_pointer_button_down_on();
     ui.input(|input| {
         // Space and drag moves the picture.
         if input.key_down(Key::Space) {
-            return Vec::new();
+            return (Vec::new(), Vec::new());
         }
-        let mut moves = Vec::new();
+        let (mut moves, mut forces) = (Vec::new(), Vec::new());
+        let mut force = 1.0;
         for event in &input.events {
             match event {
+                // What the pen says of itself comes before what the pointer does by it; lifted off, it says nothing.
+                Event::Touch {
+                    force: Some(told), ..
+                } => force = told.clamp(0.0, 1.0),
                 Event::PointerMoved(at) => moves.push(Moved::To(*at)),
                 Event::PointerButton {
                     pos,
@@ -249,8 +256,9 @@ pub fn moves(ui: &Ui, response: &Response) -> Vec<Moved> {
                 } => moves.push(Moved::Release(*pos)),
                 _other => {}
             }
+            forces.resize(moves.len(), force);
         }
-        moves
+        (moves, forces)
     })
 }
 

@@ -18,6 +18,8 @@ pub struct Drawn {
     drawing: Drawing,
     mask: MaskId,
     points: Vec<Point>,
+    /// How hard a pen pressed at each point, 0..=1.
+    forces: Vec<f32>,
 }
 
 impl Drawn {
@@ -28,11 +30,21 @@ impl Drawn {
             points: self.points.clone(),
             radius_px: self.drawing.radius_px,
             softness: self.drawing.softness,
+            pressure: self.pressure(),
         };
         add_part(self.drawing, self.mask, project, shape)
     }
 
-    fn push(&mut self, at: Point) {
+    /// What is recorded of the pen; nothing where it was a mouse, or pressed fully all along.
+    fn pressure(&self) -> Vec<f32> {
+        if self.forces.iter().all(|force| *force >= 1.0) {
+            return Vec::new();
+        }
+        let rounded = |force: &f32| (force * 1e3).round() / 1e3;
+        self.forces.iter().map(rounded).collect()
+    }
+
+    fn push(&mut self, at: Point, force: f32) {
         // Points closer than an eighth of the radius add nothing that can be seen, only size to the record.
         let least = f64::from(self.drawing.radius_px * 0.125).max(0.25);
         if self
@@ -41,29 +53,32 @@ impl Drawn {
             .is_none_or(|last| last.distance(at) >= least)
         {
             self.points.push(at);
+            self.forces.push(force);
         }
     }
 }
 
 /// Follows one frame of the pointer.
 pub fn follow(held: &mut Option<Drawn>, input: &Input<'_>, drawing: Drawing, queue: &mut Queue) {
-    for moved in &input.moves {
+    for (moved, force) in input.moves.iter().zip(&input.forces) {
         match moved {
             Moved::Press(at) => {
                 *held = drawing.mask.map(|mask| Drawn {
                     drawing,
                     mask,
                     points: vec![input.map.to_picture(*at)],
+                    forces: vec![*force],
                 });
             }
             Moved::To(at) => {
                 if let Some(stroke) = held {
-                    stroke.push(input.map.to_picture(*at));
+                    stroke.push(input.map.to_picture(*at), *force);
                 }
             }
             Moved::Release(at) => {
                 if let Some(mut stroke) = held.take() {
-                    stroke.push(input.map.to_picture(*at));
+                    let last = stroke.forces.last().map_or(*force, |last| last.min(*force));
+                    stroke.push(input.map.to_picture(*at), last);
                     let edit = stroke.edit(input.look.session.project());
                     queue.ask(Ask::Command(Command::Edit(edit)));
                 }

@@ -4,6 +4,7 @@ use crate::geometry::Point;
 use crate::pixels::convert::narrow;
 use crate::project::{
     Edit, GroupId, KeyLight, LayOver, Pass, PassId, PassRole, Plate, PlateEdit, PracticalGroup,
+    TakeFrame,
 };
 use crate::session::jobs::Work;
 use crate::window::queue::{Ask, Doubled, ShownPlace};
@@ -106,7 +107,27 @@ fn pass(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
             .on_hover_text(words::FIND_DOUBLED_HOVER)
             .accessible_name(words::find_doubled_in(&pass.name));
     });
+    flexed(ui, card, (plate, pass));
     doubled(ui, card, (plate, pass));
+}
+
+/// Where the model itself moved between the unlit photos and the pass.
+fn flexed(ui: &mut Ui, card: &mut Card<'_>, (plate, pass): (&Plate, &Pass)) {
+    let take = plate
+        .take(pass.id)
+        .and_then(|(_of, take)| take.measured.as_ref());
+    let Some(measured) = take else {
+        return;
+    };
+    let most = |of: fn(&TakeFrame) -> f64| measured.frames.iter().map(of).fold(0.0, f64::max);
+    let bent_px = most(TakeFrame::bent_px);
+    if bent_px > 0.0 {
+        card.finding(ui, &words::bent(&pass.name, bent_px), None);
+    }
+    let off_px = most(TakeFrame::farthest_off_px);
+    if off_px > TakeFrame::FARTHEST_BENT_PX {
+        card.finding(ui, &words::moved_far(&pass.name, off_px), None);
+    }
 }
 
 /// Most places of doubled light that stand on the card.

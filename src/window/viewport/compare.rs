@@ -1,7 +1,7 @@
 //! Comparing two pictures: which, and in what way.
 
-use crate::geometry::Transform;
-use crate::project::{FrameId, Plate, PlateId, Project, RevisionId, VariantId};
+use crate::geometry::{Point, Transform};
+use crate::project::{FrameId, LeftOver, PassId, Plate, PlateId, Project, RevisionId, VariantId};
 use crate::session::Session;
 use crate::session::Stage;
 use crate::session::viewing::Shown;
@@ -331,6 +331,25 @@ pub fn plate_from_frame(plate: &Plate, frame: FrameId) -> Transform {
         .and_then(|stack| stack.measured_frame(frame))
         .map_or(Transform::IDENTITY, |measured| measured.to_reference);
     variant.plate_from_variant().after(&to_reference)
+}
+
+/// What registration left over of a pass, in the frame where that is most: places on the plate, and where what belongs there lies.
+#[must_use]
+pub fn left_over(plate: &Plate, pass: PassId) -> Vec<(Point, Point)> {
+    let take = plate
+        .take(pass)
+        .and_then(|(_of, take)| take.measured.as_ref());
+    let frames = take.into_iter().flat_map(|measured| &measured.frames);
+    let Some(worst) = frames.max_by(|a, b| a.farthest_off_px().total_cmp(&b.farthest_off_px()))
+    else {
+        return Vec::new();
+    };
+    let onto_plate = plate_from_frame(plate, worst.partner);
+    let ends = |left: &LeftOver| {
+        let off = Point::new(left.at.x + left.by.x, left.at.y + left.by.y);
+        (onto_plate.apply(left.at), onto_plate.apply(off))
+    };
+    worst.left.iter().map(ends).collect()
 }
 
 /// Position on a plate to position in the scene, by the plate's first placement.

@@ -209,7 +209,7 @@ impl Picture {
         response: &Response,
         queue: &mut Queue,
     ) -> Input<'a> {
-        let moves = gestures::moves(ui, response);
+        let (moves, forces) = gestures::moves(ui, response);
         if moves
             .iter()
             .any(|moved| matches!(moved, gestures::Moved::Press(_)))
@@ -230,6 +230,7 @@ impl Picture {
         }
         let input = Input {
             moves,
+            forces,
             keys,
             double: response
                 .double_clicked()
@@ -259,10 +260,36 @@ impl Picture {
             let to_reference = &measured.to_reference;
             overlay::shift_arrows(&frame.painter, &frame.map, to_reference, frame.size);
         }
+        self.left_over(frame);
         self.gestures.paint(&frame.painter, input, frame.pointer);
         if let Some(at) = self.pointed {
             overlay::ring(&frame.painter, frame.map.to_window(at));
         }
+    }
+
+    /// What a pass that was looked through for doubled light still asks for, place by place.
+    fn left_over(&self, frame: &Frame<'_>) {
+        let (Column::Lights, Shown::Plate(plate, _), Some(doubled)) =
+            (frame.look.selection.column, frame.shown, frame.look.doubled)
+        else {
+            return;
+        };
+        let plate = frame.look.session.project().plate(plate);
+        let Some(plate) = plate.filter(|plate| plate.id == doubled.plate) else {
+            return;
+        };
+        let left = compare::left_over(plate, doubled.pass);
+        if left.is_empty() {
+            return;
+        }
+        overlay::left_over_arrows(&frame.painter, &frame.map, left.into_iter());
+        let corner = frame.map.area.left_bottom() + vec2(12.0, -12.0);
+        overlay::sign(
+            &frame.painter,
+            corner,
+            Align2::LEFT_BOTTOM,
+            words::LEFT_OVER,
+        );
     }
 
     /// The line between the two halves of the split view.

@@ -189,18 +189,29 @@ pub fn shift_arrows(painter: &Painter, map: &Map, to_reference: &Transform, size
                 f64::from(size.height) * down,
             );
             let to = at.towards(to_reference.apply(at), stretch);
-            let (from, to) = (map.to_window(at), map.to_window(to));
-            painter.arrow(
-                from,
-                to - from,
-                Stroke::new(picture_size::CASING, picture::CASING),
-            );
-            painter.arrow(
-                from,
-                to - from,
-                Stroke::new(picture_size::LINE, picture::LINE),
-            );
+            arrow(painter, map.to_window(at), map.to_window(to));
         }
+    }
+}
+
+/// How many times longer than what they tell arrows of what is left over are drawn.
+pub const LEFT_OVER_STRETCH: f64 = 40.0;
+
+/// What registration left over at single places (pixels of the picture), drawn [`LEFT_OVER_STRETCH`] times longer.
+pub fn left_over_arrows(painter: &Painter, map: &Map, left: impl Iterator<Item = (Point, Point)>) {
+    for (at, off) in left {
+        let to = at.towards(off, LEFT_OVER_STRETCH);
+        arrow(painter, map.to_window(at), map.to_window(to));
+    }
+}
+
+/// An arrow with a dark casing.
+fn arrow(painter: &Painter, from: Pos2, to: Pos2) {
+    for (width, colour) in [
+        (picture_size::CASING, picture::CASING),
+        (picture_size::LINE, picture::LINE),
+    ] {
+        painter.arrow(from, to - from, Stroke::new(width, colour));
     }
 }
 
