@@ -209,6 +209,7 @@ fn paint(
                 points: points(path),
                 radius_px: *radius_px,
                 softness: *softness,
+                pressure: Vec::new(),
             },
         };
         let part = MaskPart {

@@ -432,6 +432,34 @@ fn patched_like_exact(shoot: &Shoot, before: &Project, level: u32) -> usize {
     count
 }
 
+/// A stroke of a pen that pressed differently along it.
+fn pressed(points: &[Point], pressure: &[f32]) -> Arc<MaskPart> {
+    let shape = Shape::Stroke {
+        points: points.to_vec(),
+        radius_px: 16.0,
+        softness: 0.3,
+        pressure: pressure.to_vec(),
+    };
+    part(5002, Sign::Add, shape)
+}
+
+#[test]
+fn a_pen_that_presses_less_draws_narrower() {
+    let mut shoot = shoot(KeyLight::Auto);
+    let ends = [Point::new(200.0, 300.0), Point::new(400.0, 300.0)];
+    let wide = masked(&mut shoot, mask(vec![pressed(&ends, &[])]));
+    shoot.edit(PlateEdit::SetPart(MASK, pressed(&ends, &[1.0, 0.25])));
+    let narrowing = picture(&shoot, Stage::Lit);
+    let plain = picture(&shoot, Stage::Fused);
+    // Half widths along the stroke: 16 px at its start, 4 px at its end, in between in proportion.
+    let is_lit = |made: &Image, x: i32, off: i32| made.at(x, 300 + off) != plain.at(x, 300 + off);
+    for (x, half) in [(200, 16), (300, 10), (400, 4)] {
+        assert!(is_lit(&narrowing, x, half - 2), "inside at {x}");
+        assert!(!is_lit(&narrowing, x, half + 2), "outside at {x}");
+        assert!(is_lit(&wide, x, 14), "full width without pressure");
+    }
+}
+
 #[test]
 fn what_a_stroke_touches_is_patched_as_the_exact_tiles_show_it() {
     let mut shoot = shoot(KeyLight::Auto);
@@ -458,6 +486,8 @@ fn what_a_stroke_touches_is_patched_as_the_exact_tiles_show_it() {
         PlateEdit::SetPart(MASK, stroke(points.clone())),
         PlateEdit::AddPart(MASK, part(5001, Sign::Remove, dab(512.0, 512.0, 20.0))),
         PlateEdit::RemovePart(MASK, PartId(5000)),
+        PlateEdit::AddPart(MASK, pressed(&points[..3], &[0.2, 0.5, 0.9])),
+        PlateEdit::SetPart(MASK, pressed(&points, &[0.2, 0.5, 0.9, 0.4, 0.1])),
     ];
     let whole = shoot.project.plate(PLATE).unwrap().size.unwrap().area();
     for edit in edits {

@@ -6,6 +6,7 @@
 )]
 
 use platebench::files::project_file::{VERSION, from_text, to_text};
+use platebench::project::Shape;
 use platebench::session::describe::{Described, describe};
 use platebench::session::step_list::step_list;
 use serde_json::{Value, json};
@@ -76,6 +77,34 @@ fn version_3_opens_with_its_steps_done_by_hand() {
     assert_eq!(
         found["plates"][0]["steps"],
         json!(["spotting", "paint-out", "matte", "warp"])
+    );
+}
+
+/// What version 4 brought: how hard a pen pressed, and passes that are bent where the model moved.
+#[test]
+fn version_4_opens_with_pressed_strokes_and_bent_passes() {
+    assert_eq!(
+        described(4)["notes"],
+        json!([]),
+        "its history leads to its project"
+    );
+    let text = std::fs::read_to_string(sample(4)).unwrap();
+    let opened = from_text(&text).unwrap();
+    let plate = &opened.history.project().plates[0];
+    let Shape::Stroke { pressure, .. } = &plate.masks[0].parts[0].shape else {
+        panic!("{:?}", plate.masks[0]);
+    };
+    assert_eq!(*pressure, [0.25, 0.8, 1.0]);
+    let takes = &plate.variants[0].takes;
+    let measured = takes.iter().find_map(|take| take.measured.as_ref());
+    let frame = &measured.unwrap().frames[0];
+    assert!(
+        (frame.bent_px() - libm::hypot(0.4, 1.6)).abs() < 1e-6,
+        "bent"
+    );
+    assert!(
+        (frame.farthest_off_px() - libm::hypot(0.1, 0.06)).abs() < 1e-6,
+        "left over"
     );
 }
 

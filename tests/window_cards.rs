@@ -10,7 +10,7 @@
 
 mod window_bench;
 
-use egui::{Key, Modifiers, Pos2, vec2};
+use egui::{Event, Key, Modifiers, Pos2, vec2};
 use egui_kittest::kittest::Queryable;
 use platebench::geometry::{Point, Size};
 use platebench::project::{
@@ -309,6 +309,46 @@ fn a_stroke_is_one_edit_in_plate_pixels() {
     assert!(
         far(points[points.len() - 1], 120.0, 70.0) < 0.5,
         "{points:?}"
+    );
+}
+
+#[test]
+fn a_pen_that_tells_how_hard_it_presses_is_recorded_so() {
+    let mut window = matte_window("Draw strokes");
+    let path = [(60.0, 50.0), (90.0, 60.0), (120.0, 70.0)].map(|at| over(&window, SKY_SIZE, at));
+    let phases = [
+        egui::TouchPhase::Start,
+        egui::TouchPhase::Move,
+        egui::TouchPhase::Move,
+    ];
+    for ((pos, phase), force) in path.into_iter().zip(phases).zip([0.25, 0.5, 0.75]) {
+        window.event(Event::Touch {
+            device_id: egui::TouchDeviceId(1),
+            id: egui::TouchId(1),
+            phase,
+            pos,
+            force: Some(force),
+        });
+        window.event(Event::PointerMoved(pos));
+        if phase == egui::TouchPhase::Start {
+            window.drag_at(pos);
+        }
+        window.step();
+    }
+    window.drop_at(path[2]);
+    window.run();
+    let mask = sky_mask(&window);
+    let Shape::Stroke {
+        points, pressure, ..
+    } = &mask.parts[0].shape
+    else {
+        panic!("{:?}", mask.parts[0]);
+    };
+    assert_eq!(pressure.len(), points.len());
+    assert!((pressure[0] - 0.25).abs() < 1e-3, "{pressure:?}");
+    assert!(
+        (pressure[pressure.len() - 1] - 0.75).abs() < 1e-3,
+        "{pressure:?}"
     );
 }
 

@@ -27,6 +27,7 @@ pub mod patching;
 pub mod plate_tiles;
 pub mod ports;
 pub mod scene_tiles;
+pub mod seen;
 mod separated;
 mod sky;
 pub mod stamp;

@@ -2,10 +2,13 @@
 //!
 //! Nothing of it is kept, and a tile that was patched is always made anew.
 
+use crate::engine::adapt;
 use crate::engine::masks;
 use crate::engine::plate_tiles::{Place, PlatePlan, Stage};
+use crate::engine::scene_tiles::ScenePlan;
 use crate::engine::{Engine, EngineError, World};
 use crate::geometry::{Rect, TileIndex};
+use crate::imaging::{blend, finish};
 use crate::pixels::Image;
 use crate::project::{Mask, MaskId, MaskPart, Plate, PlateId, Project, Shape, Sign, StepKind};
 use std::sync::Arc;
@@ -191,8 +194,53 @@ impl Engine {
             .map(Some)
     }
 
+    /// The part of one finished tile of the scene that `change` touches; `None` where only the whole tile can be made.
+    ///
+    /// # Errors
+    /// When a source cannot be read, or tiles are not kept any more.
+    pub(super) fn patch_scene(
+        &self,
+        world: &World<'_>,
+        plan: &ScenePlan,
+        (level, index): (u32, TileIndex),
+        change: &MaskChange,
+    ) -> Result<Option<Image>, EngineError> {
+        let changed = plan.plates.get(&change.plate);
+        if changed.is_none_or(|plate| plate.acts_beyond(change)) {
+            return Ok(None);
+        }
+        let tile = self.grid(plan.size(), level).rect(index);
+        let rect = touched(plan, change, level).intersect(tile);
+        let whole = plan.brought(self, level, tile);
+        let mut canvas = Image::from_fn(rect, |_x, _y| [0.0, 0.0, 0.0, 1.0]);
+        for one in &plan.brought(self, level, rect) {
+            let kept = whole
+                .iter()
+                .find(|other| other.placement.id == one.placement.id)
+                .and_then(|other| self.store.get(self.placed_stamp(other, (level, index))));
+            let placed = if one.plan.plate.id == change.plate {
+                let all = (one.plan, one.plan.operations_until(Stage::Done));
+                let source = self.region_after(world, all, (one.plate_level, one.area))?;
+                Arc::new(one.sampled(&source, rect))
+            } else if let Some(kept) = kept {
+                kept
+            } else {
+                Arc::new(one.sampled(&self.source_of(world, one)?, rect))
+            };
+            blend::blend_image(
+                adapt::blend(one.placement.blend),
+                one.placement.strength,
+                &mut canvas,
+                &placed,
+            );
+        }
+        let finish = adapt::finish(&plan.project.finish);
+        finish::finish(&mut canvas, &finish, plan.size(), level);
+        Ok(Some(canvas))
+    }
+
     /// The pixels of `rect` of a plate at `level` after its first `count` operations.
-    pub(super) fn region_after(
+    fn region_after(
         &self,
         world: &World<'_>,
         (plan, count): (&PlatePlan, usize),
@@ -230,8 +278,24 @@ impl Engine {
     }
 }
 
+/// Pixels about a change that sampling can carry it to: the reach of the kernel and one more.
+const SAMPLED_PX: i32 = 4;
+
+/// Pixels of the scene at `level` that a change of masks can touch.
+fn touched(plan: &ScenePlan, change: &MaskChange, level: u32) -> Rect {
+    let of_plate = plan
+        .placed
+        .iter()
+        .filter(|(placement, _map)| placement.plate == change.plate);
+    let areas = of_plate.map(|(_placement, map)| {
+        let corners = change.area.corners().map(|corner| map.apply(corner));
+        at_level(Rect::around(&corners), level).grow(SAMPLED_PX)
+    });
+    areas.fold(Rect::default(), Rect::union)
+}
+
 /// The pixels at `level` that `area`, at full size, can touch.
-pub(super) fn at_level(area: Rect, level: u32) -> Rect {
+fn at_level(area: Rect, level: u32) -> Rect {
     let level = level.min(20);
     Rect::new(
         area.x0 >> level,

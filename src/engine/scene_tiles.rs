@@ -1,7 +1,6 @@
 //! Tiles of the scene: every placement that reaches the tile, back to front, then the finish.
 
 use crate::engine::adapt;
-use crate::engine::patching::{MaskChange, at_level};
 use crate::engine::plate_tiles::{PlatePlan, Stage};
 use crate::engine::stamp::Stamp;
 use crate::engine::{Engine, EngineError, World};
@@ -18,21 +17,21 @@ use std::sync::Arc;
 #[derive(Debug, Clone)]
 pub struct ScenePlan {
     size: Size,
-    project: Arc<Project>,
-    plates: BTreeMap<PlateId, PlatePlan>,
-    placed: Vec<(Arc<Placement>, Transform)>,
+    pub(super) project: Arc<Project>,
+    pub(super) plates: BTreeMap<PlateId, PlatePlan>,
+    pub(super) placed: Vec<(Arc<Placement>, Transform)>,
 }
 
 /// What one placement brings to one tile.
-struct Brought<'a> {
-    placement: &'a Placement,
-    plan: &'a PlatePlan,
+pub(super) struct Brought<'a> {
+    pub(super) placement: &'a Placement,
+    pub(super) plan: &'a PlatePlan,
     /// Zoom level of the plate that is read.
-    plate_level: u32,
+    pub(super) plate_level: u32,
     /// Canvas position at the scene's level to plate position at the plate's level.
     plate_from_canvas: Transform,
     /// What of the plate is read.
-    area: Rect,
+    pub(super) area: Rect,
     tiles: Vec<TileIndex>,
     /// Whether the plate's warps move anything of it.
     is_warped: bool,
@@ -40,7 +39,7 @@ struct Brought<'a> {
 
 impl Brought<'_> {
     /// What is brought to `rect`, sampled once from `source`.
-    fn sampled(&self, source: &Image, rect: Rect) -> Image {
+    pub(super) fn sampled(&self, source: &Image, rect: Rect) -> Image {
         let kernel = resample::Kernel::Lanczos3;
         let to_plate = &self.plate_from_canvas;
         let warp = self.plan.warp.as_ref().filter(|_warp| self.is_warped);
@@ -101,21 +100,8 @@ impl ScenePlan {
         self.plates.values()
     }
 
-    /// Pixels of the scene at `level` that a change of masks can touch.
-    fn touched(&self, change: &MaskChange, level: u32) -> Rect {
-        let of_plate = self
-            .placed
-            .iter()
-            .filter(|(placement, _map)| placement.plate == change.plate);
-        let areas = of_plate.map(|(_placement, map)| {
-            let corners = change.area.corners().map(|corner| map.apply(corner));
-            at_level(Rect::around(&corners), level).grow(SAMPLED_PX)
-        });
-        areas.fold(Rect::default(), Rect::union)
-    }
-
     /// What reaches `rect` at zoom level `level`, back to front.
-    fn brought(&self, engine: &Engine, level: u32, rect: Rect) -> Vec<Brought<'_>> {
+    pub(super) fn brought(&self, engine: &Engine, level: u32, rect: Rect) -> Vec<Brought<'_>> {
         self.placed
             .iter()
             .filter_map(|(placement, scene_from_plate)| {
@@ -149,9 +135,6 @@ impl ScenePlan {
             .collect()
     }
 }
-
-/// Pixels about a change that sampling can carry it to: the reach of the kernel and one more.
-const SAMPLED_PX: i32 = 4;
 
 /// Magnification up to which a plate's next level is read: a hundredth more than a half, so that a slight turn does not send a level that
 /// fits to one of four times as many pixels.
@@ -219,7 +202,7 @@ impl Engine {
     }
 
     /// Computes each plate tile that `tiles` of the scene need, once.
-    fn render_plate_tiles(
+    pub(super) fn render_plate_tiles(
         &self,
         world: &World<'_>,
         plan: &ScenePlan,
@@ -269,7 +252,7 @@ impl Engine {
     }
 
     /// Computes the light with glare that the scene's tiles at `level` are made from, unless it is there already.
-    fn prepare_scene_glare(
+    pub(super) fn prepare_scene_glare(
         &self,
         world: &World<'_>,
         plan: &ScenePlan,
@@ -299,7 +282,7 @@ impl Engine {
     }
 
     /// One finished tile of the scene, all that it needs being there.
-    fn prepared_scene_tile(
+    pub(super) fn prepared_scene_tile(
         &self,
         world: &World<'_>,
         plan: &ScenePlan,
@@ -355,52 +338,6 @@ impl Engine {
         Ok(tile)
     }
 
-    /// The part of one finished tile of the scene that `change` touches; `None` where only the whole tile can be made.
-    ///
-    /// # Errors
-    /// When a source cannot be read, or tiles are not kept any more.
-    pub fn patch_scene(
-        &self,
-        world: &World<'_>,
-        plan: &ScenePlan,
-        (level, index): (u32, TileIndex),
-        change: &MaskChange,
-    ) -> Result<Option<Image>, EngineError> {
-        let changed = plan.plates.get(&change.plate);
-        if changed.is_none_or(|plate| plate.acts_beyond(change)) {
-            return Ok(None);
-        }
-        self.prepare_scene_glare(world, plan, level)?;
-        let tile = self.grid(plan.size, level).rect(index);
-        let rect = plan.touched(change, level).intersect(tile);
-        let whole = plan.brought(self, level, tile);
-        let mut canvas = Image::from_fn(rect, |_x, _y| [0.0, 0.0, 0.0, 1.0]);
-        for one in &plan.brought(self, level, rect) {
-            let kept = whole
-                .iter()
-                .find(|other| other.placement.id == one.placement.id)
-                .and_then(|other| self.store.get(self.placed_stamp(other, (level, index))));
-            let placed = if one.plan.plate.id == change.plate {
-                let all = (one.plan, one.plan.operations_until(Stage::Done));
-                let source = self.region_after(world, all, (one.plate_level, one.area))?;
-                one.sampled(&source, rect)
-            } else if let Some(kept) = kept {
-                kept.crop(rect)
-            } else {
-                one.sampled(&self.source_of(world, one)?, rect)
-            };
-            blend::blend_image(
-                adapt::blend(one.placement.blend),
-                one.placement.strength,
-                &mut canvas,
-                &placed,
-            );
-        }
-        let finish = adapt::finish(&plan.project.finish);
-        finish::finish(&mut canvas, &finish, plan.size, level);
-        Ok(Some(canvas))
-    }
-
     /// What one placement brings to a tile, on the tile's pixels. It is kept while there is room, so that a change of one plate does
     /// not sample all others again.
     fn placed_tile(
@@ -418,13 +355,17 @@ impl Engine {
         Ok(placed)
     }
 
-    fn placed_stamp(&self, one: &Brought<'_>, at: (u32, TileIndex)) -> Fingerprint {
+    pub(super) fn placed_stamp(&self, one: &Brought<'_>, at: (u32, TileIndex)) -> Fingerprint {
         self.placed_into(one, self.tile_stamp("placed tile 1", at))
             .done()
     }
 
     /// What of the plate is read.
-    fn source_of(&self, world: &World<'_>, one: &Brought<'_>) -> Result<Image, EngineError> {
+    pub(super) fn source_of(
+        &self,
+        world: &World<'_>,
+        one: &Brought<'_>,
+    ) -> Result<Image, EngineError> {
         let mut source = Image::empty(one.area);
         for tile in &one.tiles {
             source.paste(&*self.prepared_tile(

@@ -3,12 +3,12 @@
 use super::{SATURATION, STILL, size_text, step, take_stamp};
 use crate::engine::frames::decoded;
 use crate::engine::{Engine, EngineError, World, adapt};
-use crate::geometry::{Size, Transform};
+use crate::geometry::{Similarity, Size, Transform};
 use crate::imaging::basics::statistics::percentile;
 use crate::imaging::match_colour::{self, BlockMeans};
 use crate::imaging::matte;
-use crate::imaging::register::{self, Left, Light, Prepared};
-use crate::pixels::Planes;
+use crate::imaging::register::{self, Flexed, Found, Left, Light, Prepared};
+use crate::pixels::{Plane, Planes};
 use crate::project::{
     Frame, FrameId, FrameMeasured, KeyLight, LeftOver, PassId, PassRole, PlateId, Project,
     StackMeasured, TakeFrame, TakeMeasured, VariantId,
@@ -128,18 +128,14 @@ fn measure_lit(
     let unlit_planes = decoded(world, partner_frame)?;
     let lit_planes = decoded(world, lit)?;
     let (unlit_luma, lit_luma) = (adapt::luma(&unlit_planes), adapt::luma(&lit_planes));
-    let locate = if one_focus(lit, partner_frame) {
-        register::rigid
-    } else {
-        register::similarity
-    };
-    let prepared = |luma| Prepared::new(luma, Light::Other, SATURATION);
     let found = match role {
         PassRole::Light | PassRole::Backdrop => {
-            let (unlit, lit) = (prepared(&unlit_luma), prepared(&lit_luma));
-            let farthest = TakeFrame::FARTHEST_BENT_PX;
-            locate(&unlit, &lit, STILL)
-                .map(|found| (found, register::flexed(&unlit, &lit, &found, farthest)))
+            let fit = if one_focus(lit, partner_frame) {
+                register::rigid
+            } else {
+                register::similarity
+            };
+            located((&unlit_luma, &lit_luma), fit)
         }
         // Inside and outside change places in a silhouette, and a clean plate shows no model: the camera was locked off.
         PassRole::Silhouette | PassRole::CleanPlate | PassRole::BackdropCleanPlate => None,
@@ -182,6 +178,18 @@ fn measure_lit(
         flexed: flexed.mesh.map(Arc::new),
         left: left_over(&flexed.left),
     })
+}
+
+/// Where the lit frame lies on the unlit one, as far as `fit` goes, and how the model moved in itself.
+fn located(
+    (unlit, lit): (&Plane, &Plane),
+    fit: impl Fn(&Prepared, &Prepared, Similarity) -> Option<Found>,
+) -> Option<(Found, Flexed)> {
+    let prepared = |luma| Prepared::new(luma, Light::Other, SATURATION);
+    let (unlit, lit) = (prepared(unlit), prepared(lit));
+    let found = fit(&unlit, &lit, STILL)?;
+    let flexed = register::flexed(&unlit, &lit, &found, TakeFrame::FARTHEST_BENT_PX);
+    Some((found, flexed))
 }
 
 fn left_over(left: &[Left]) -> Vec<LeftOver> {

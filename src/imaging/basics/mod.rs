@@ -2,6 +2,7 @@
 
 pub mod blur;
 pub mod colour;
+pub mod correlation;
 pub mod edges;
 pub mod pyramid;
 pub mod random;

@@ -6,6 +6,7 @@
 
 mod modes;
 
+use crate::imaging::basics::wide::wide;
 use modes::mixed;
 use rayon::prelude::*;
 
@@ -218,6 +219,7 @@ pub fn blend_pixel(mode: Blend, backdrop: [f32; 4], source: [f32; 4]) -> [f32; 4
 ///
 /// Strength 1 is the operator itself and 0 leaves the backdrop bit for bit; between them the result is blended from both, which for
 /// `source-over`, `plus-lighter` and the blend modes is the same as fading the source.
+#[inline(always)]
 pub fn blend_row(mode: Blend, strength: f32, backdrop: &mut [[f32; 4]], source: &[[f32; 4]]) {
     let strength = strength.clamp(0.0, 1.0);
     if strength <= 0.0 {
@@ -269,12 +271,9 @@ pub fn blend_image(
         .for_each(|(row, y)| {
             let first = crate::pixels::convert::clamp_index(met.x0 - rect.x0);
             let from = source.rect.index(met.x0, y);
-            blend_row(
-                mode,
-                strength,
-                &mut row[first..first + met.width()],
-                &source.data[from..from + met.width()],
-            );
+            let under = &mut row[first..first + met.width()];
+            let over = &source.data[from..from + met.width()];
+            wide(|| blend_row(mode, strength, under, over));
         });
 }
 

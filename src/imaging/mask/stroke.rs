@@ -2,6 +2,7 @@
 
 use super::{Stroke, around, short, shrunk};
 use crate::geometry::{Point, Rect};
+use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate, floor_f64};
 use rayon::prelude::*;
@@ -38,9 +39,11 @@ pub(super) fn cover(stroke: &Stroke, rect: Rect, shrink: f32) -> Plane {
         .enumerate()
         .for_each(|(row, values)| {
             let y = f64::from(rect.y0 + coordinate(row)) + 0.5;
-            for piece in &pieces {
-                piece.cover_row(y, rect.x0, values, softness);
-            }
+            wide(|| {
+                for piece in &pieces {
+                    piece.cover_row(y, rect.x0, values, softness);
+                }
+            });
         });
     out
 }
@@ -69,6 +72,7 @@ fn pieces(stroke: &Stroke, shrink: f32) -> Vec<Piece> {
 
 impl Piece {
     /// Raises `values`, the row at height `y` that starts at pixel `x0`, to this piece's coverage.
+    #[inline(always)]
     fn cover_row(&self, y: f64, x0: i32, values: &mut [f32], softness: f32) {
         let reach = f64::from(self.radius[0].max(self.radius[1])) + 0.5;
         let Some((left, right)) = self.span(y, reach) else {
@@ -87,9 +91,8 @@ impl Piece {
         let length = along.0 * along.0 + along.1 * along.1;
         let over = if length > 0.0 { 1.0 / length } else { 0.0 };
         let dy = short(y - self.from.y);
-        for (at, value) in values.iter_mut().enumerate().take(last).skip(first) {
-            let x = f64::from(x0 + coordinate(at)) + 0.5;
-            let dx = short(x - self.from.x);
+        for (value, x) in values[first..last].iter_mut().zip(x0 + coordinate(first)..) {
+            let dx = short(f64::from(x) + 0.5 - self.from.x);
             let t = ((dx * along.0 + dy * along.1) * over).clamp(0.0, 1.0);
             let (ex, ey) = (dx - t * along.0, dy - t * along.1);
             let distance = (ex * ex + ey * ey).sqrt();
@@ -128,6 +131,7 @@ impl Piece {
 ///
 /// A hard edge is the area of a pixel under a straight edge; as softness grows the edge widens inwards and bends into a smooth
 /// shoulder. Brushes thinner than a pixel keep their area.
+#[inline(always)]
 fn profile(distance: f32, radius: f32, softness: f32) -> f32 {
     let fade = radius * softness;
     let low = radius - fade - 0.5 * (1.0 - fade).max(0.0);

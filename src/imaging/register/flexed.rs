@@ -9,8 +9,8 @@ use super::level::Level;
 use super::similarity::paired;
 use super::{Found, Prepared};
 use crate::geometry::{Mesh, Point, Rect, Transform};
+use crate::imaging::basics::correlation::{alike, best};
 use crate::imaging::basics::statistics::median;
-use crate::imaging::carry::{alike, best};
 use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate, count_f64, floor_index, narrow};
 use rayon::prelude::*;
@@ -33,7 +33,9 @@ const GROUP: usize = 4;
 const STIFFNESS: f32 = 0.3;
 /// Weight with which a place that tells nothing stays where it is.
 const AT_REST: f32 = 0.02;
-/// Distance from the mesh at which a place has no say any more, pixels of the level.
+/// Neighbours that a place needs to be believed.
+const LEAST_NEAR: usize = 3;
+/// Distance from its neighbours' or the mesh's shift at which a place has no say any more, pixels of the level.
 const STRAY_PX: f32 = 2.0;
 /// Rounds of weighing, and sweeps of solving in each.
 const ROUNDS: (usize, usize) = (3, 200);
@@ -177,6 +179,34 @@ impl Places {
             })
         });
         self.known = known.collect();
+        self.drop_strays();
+    }
+
+    /// Places that their neighbours do not bear out tell nothing: repeated detail fits itself one piece farther on.
+    fn drop_strays(&mut self) {
+        let borne_out = |number: usize| {
+            let place = self.known[number]?;
+            let near: Vec<Place> = self
+                .around(number)
+                .filter_map(|other| self.known[other])
+                .collect();
+            let fits = |axis: usize| {
+                let along: Vec<f32> = near.iter().map(|other| other.shift[axis]).collect();
+                median(&along).is_some_and(|middle| (place.shift[axis] - middle).abs() <= STRAY_PX)
+            };
+            (near.len() >= LEAST_NEAR && fits(0) && fits(1)).then_some(place)
+        };
+        self.known = (0..self.known.len()).map(borne_out).collect();
+    }
+
+    /// The places about one, itself left out.
+    fn around(&self, number: usize) -> impl Iterator<Item = usize> + use<> {
+        let (columns, rows) = (self.columns, self.rows);
+        let (column, row) = (number % columns, number / columns);
+        let span = |at: usize, count: usize| at.saturating_sub(1)..(at + 2).min(count);
+        span(row, rows)
+            .flat_map(move |row| span(column, columns).map(move |at| row * columns + at))
+            .filter(move |other| *other != number)
     }
 
     fn near(&self, number: usize) -> impl Iterator<Item = usize> + use<> {
@@ -303,7 +333,10 @@ impl Places {
                 let block: Vec<(usize, Place)> = numbers
                     .filter_map(|number| Some((number, self.known[number]?)))
                     .collect();
-                left.extend(self.middle(&block, step));
+                // Few places of a block speak for themselves only.
+                if block.len() * 3 >= side * side {
+                    left.extend(self.middle(&block, step));
+                }
             }
         }
         left

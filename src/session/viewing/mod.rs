@@ -3,15 +3,15 @@
 //! Nothing here waits: a tile is there, or an older picture of the same place is, or it is being made. Whole pictures (fusing)
 //! are never started from here; that is a job's work, and [`Viewer::needs_job`] says when one is wanted.
 
-mod patched;
 mod values;
+mod worker;
 
 pub use values::Values;
 
 use crate::engine::plate_tiles::{PlatePlan, Stage};
-use crate::engine::ports::NoWatch;
 use crate::engine::scene_tiles::ScenePlan;
-use crate::engine::{Engine, EngineError, World, view};
+use crate::engine::seen::Seen;
+use crate::engine::{Engine, view};
 use crate::geometry::{Rect, Size, TileIndex};
 use crate::pixels::DisplayImage;
 use crate::project::{Fingerprint, FrameId, PlateId, Project};
@@ -19,7 +19,8 @@ use crate::session::Session;
 use crate::session::scratch::ScratchFolder;
 use crate::session::shelf::Shelf;
 use std::collections::{BTreeMap, VecDeque};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Condvar, Mutex};
 use std::time::Duration;
 
 /// What is looked at.
@@ -60,7 +61,7 @@ pub enum TileState {
 }
 
 /// How long nothing else may be wanted before exact tiles take the place of patched ones.
-const RESTING: Duration = Duration::from_millis(100);
+const RESTING: Duration = Duration::from_millis(60);
 
 /// Bytes of ready-made tiles kept.
 const KEPT_BYTES: usize = 256 << 20;
@@ -90,6 +91,8 @@ struct Shared {
     scratch: Arc<ScratchFolder>,
     inner: Mutex<Inner>,
     more: Condvar,
+    /// Whether a tile is wanted at once, so that work on exact ones that are shown well enough makes way.
+    hurry: AtomicBool,
     wake: Box<dyn Fn() + Send + Sync>,
 }
 
@@ -144,14 +147,13 @@ struct Wanted {
 
 /// What the viewer's thread does next.
 enum Next {
-    Tile(Wanted),
+    Tiles(Vec<Wanted>),
     Values(Wanted, (i32, i32)),
 }
 
 #[derive(Clone)]
 enum Way {
-    Scene(Arc<ScenePlan>),
-    Plate(Arc<PlatePlan>, Stage),
+    Seen(Seen),
     Frame(FrameId),
 }
 
@@ -165,6 +167,7 @@ impl Session {
             scratch: Arc::clone(&self.scratch),
             inner: Mutex::new(Inner::default()),
             more: Condvar::new(),
+            hurry: AtomicBool::new(false),
             wake: Box::new(wake),
         });
         let worker = Arc::clone(&shared);
@@ -309,6 +312,9 @@ impl Viewer {
                 way,
                 exact,
             });
+            if !exact {
+                self.shared.hurry.store(true, Ordering::Relaxed);
+            }
             self.shared.more.notify_one();
         }
         old
@@ -321,16 +327,14 @@ impl Viewer {
         }
         match key.shown {
             Shown::Scene => {
-                let plan = self.scene_plan()?.ok()?;
-                Some((
-                    engine.scene_tile_stamp(&plan, key.level, key.index),
-                    Way::Scene(plan),
-                ))
+                let seen = Seen::Scene(self.scene_plan()?.ok()?);
+                let stamp = engine.seen_stamp(&seen, key.level, key.index);
+                Some((stamp, Way::Seen(seen)))
             }
             Shown::Plate(plate, stage) => {
-                let plan = self.plate_plan(plate)?.ok()?;
-                let stamp = engine.plate_tile_stamp(&plan, stage, key.level, key.index);
-                Some((stamp, Way::Plate(plan, stage)))
+                let seen = Seen::Plate(self.plate_plan(plate)?.ok()?, stage);
+                let stamp = engine.seen_stamp(&seen, key.level, key.index);
+                Some((stamp, Way::Seen(seen)))
             }
             Shown::Frame(frame) => {
                 let content = self.plans.project.as_ref()?.frame(frame)?.content?;
@@ -365,129 +369,5 @@ impl Drop for Viewer {
     fn drop(&mut self) {
         self.shared.lock().closed = true;
         self.shared.more.notify_all();
-    }
-}
-
-impl Shared {
-    fn lock(&self) -> MutexGuard<'_, Inner> {
-        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    fn work(&self) {
-        while let Some(next) = self.next() {
-            match next {
-                Next::Tile(wanted) => self.make_tile(&wanted),
-                Next::Values(wanted, at) => self.answer(&wanted, at),
-            }
-            (self.wake)();
-        }
-    }
-
-    fn make_tile(&self, wanted: &Wanted) {
-        let patched = std::panic::AssertUnwindSafe(|| self.patched(wanted));
-        if let Ok(Some(image)) = std::panic::catch_unwind(patched) {
-            self.keep(wanted, How::Patched, Ok(Arc::new(image)));
-            return;
-        }
-        let made = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| self.make(wanted)));
-        let made = made.unwrap_or_else(|_panic| {
-            Err(EngineError::Plate {
-                plate: "picture".to_owned(),
-                why: "a fault of the program; other pictures go on".to_owned(),
-            })
-        });
-        self.keep(
-            wanted,
-            How::Exactly,
-            made.map(Arc::new).map_err(|error| error.to_string()),
-        );
-    }
-
-    fn world<'a>(&'a self, wanted: &Wanted) -> World<'a> {
-        World {
-            project: Arc::clone(&wanted.project),
-            sources: self.shelf.as_ref(),
-            scratch: self.scratch.as_ref(),
-            watch: &NoWatch,
-        }
-    }
-
-    fn next(&self) -> Option<Next> {
-        let mut inner = self.lock();
-        loop {
-            if inner.closed {
-                return None;
-            }
-            if let Some((wanted, at)) = inner.asked.take() {
-                return Some(Next::Values(wanted, at));
-            }
-            let urgent = inner.wanted.iter().position(|wanted| !wanted.exact);
-            if let Some(wanted) = urgent.and_then(|at| inner.wanted.remove(at)) {
-                return Some(Next::Tile(wanted));
-            }
-            if inner.wanted.is_empty() {
-                inner = self
-                    .more
-                    .wait(inner)
-                    .unwrap_or_else(PoisonError::into_inner);
-                continue;
-            }
-            let rests = |inner: &mut Inner| {
-                !inner.closed && inner.asked.is_none() && inner.wanted.iter().all(|one| one.exact)
-            };
-            let (again, rested) = self
-                .more
-                .wait_timeout_while(inner, RESTING, rests)
-                .unwrap_or_else(PoisonError::into_inner);
-            inner = again;
-            if rested.timed_out()
-                && let Some(wanted) = inner.wanted.pop_front()
-            {
-                return Some(Next::Tile(wanted));
-            }
-        }
-    }
-
-    fn make(&self, wanted: &Wanted) -> Result<DisplayImage, EngineError> {
-        let world = self.world(wanted);
-        let (level, index) = (wanted.key.level, wanted.key.index);
-        match &wanted.way {
-            Way::Scene(plan) => Ok(view::display(
-                &*self.engine.scene_tile(&world, plan, level, index)?,
-            )),
-            Way::Plate(plan, stage) => Ok(view::display(
-                &*self.engine.plate_tile(&world, plan, *stage, level, index)?,
-            )),
-            Way::Frame(frame) => self.engine.frame_tile(&world, *frame, level, index),
-        }
-    }
-
-    fn keep(&self, wanted: &Wanted, how: How, made: Result<Arc<DisplayImage>, String>) {
-        let mut inner = self.lock();
-        inner.clock += 1;
-        let number = inner.clock;
-        inner.bytes += made.as_ref().map_or(0, |image| image.rgba.len());
-        let ready = Ready {
-            stamp: wanted.stamp,
-            project: Arc::clone(&wanted.project),
-            how,
-            number,
-            used: number,
-            made,
-        };
-        if let Some(old) = inner.ready.insert(wanted.key, ready) {
-            inner.bytes -= old.made.map_or(0, |image| image.rgba.len());
-        }
-        while inner.bytes > KEPT_BYTES && inner.ready.len() > 1 {
-            let oldest = inner
-                .ready
-                .iter()
-                .min_by_key(|(_key, ready)| ready.used)
-                .map(|(key, _ready)| *key);
-            let Some(gone) = oldest.and_then(|key| inner.ready.remove(&key)) else {
-                break;
-            };
-            inner.bytes -= gone.made.map_or(0, |image| image.rgba.len());
-        }
     }
 }

@@ -1,5 +1,7 @@
 //! What is at one pixel of what is looked at: read beside the window, a moment after the pointer came to it.
 
+use crate::engine::ports::NoWatch;
+use crate::engine::seen::Seen;
 use crate::project::Fingerprint;
 use crate::session::viewing::{Shared, TileKey, Viewer, Wanted, Way};
 
@@ -51,15 +53,17 @@ impl Shared {
     }
 
     fn read_values(&self, wanted: &Wanted, (x, y): (i32, i32)) -> Option<Values> {
-        let world = self.world(wanted);
+        let world = self.world(wanted, &NoWatch);
         let (level, index) = (wanted.key.level, wanted.key.index);
         let mut sharpest_frame = None;
         let tile = match &wanted.way {
-            Way::Scene(plan) => self.engine.scene_tile(&world, plan, level, index),
-            Way::Plate(plan, stage) => {
-                let whole = (x << level.min(20), y << level.min(20));
-                sharpest_frame = self.engine.sharpest_frame(&world, plan, whole);
-                self.engine.plate_tile(&world, plan, *stage, level, index)
+            Way::Seen(seen) => {
+                if let Seen::Plate(plan, _) = seen {
+                    let whole = (x << level.min(20), y << level.min(20));
+                    sharpest_frame = self.engine.sharpest_frame(&world, plan, whole);
+                }
+                let ready = self.engine.prepare_seen(&world, seen, level);
+                ready.and_then(|()| self.engine.seen_tile(&world, seen, (level, index)))
             }
             Way::Frame(frame) => self.engine.frame_picture(&world, *frame, level),
         };
