@@ -874,7 +874,7 @@ fn the_wheel_zooms_at_the_pointer() {
     window.hover_at(at);
     window.run();
     let before = *window.state().picture.readout();
-    window.event(egui::Event::MouseWheel {
+    window.event(Event::MouseWheel {
         unit: egui::MouseWheelUnit::Line,
         delta: vec2(0.0, 3.0),
         modifiers: Modifiers::NONE,

@@ -15,7 +15,7 @@ use crate::window::queue::{Ask, Column, Drawing, Look, Queue, Row, Tool};
 use crate::window::viewport::compare::plate_from_frame;
 use crate::window::viewport::pan_zoom::Map;
 use crate::window::words::picture as words;
-use egui::{Event, Key, Painter, PointerButton, Pos2, Response, Ui};
+use egui::{Event, Key, Painter, PointerButton, Pos2, Response, TouchPhase, Ui};
 use std::sync::Arc;
 
 /// One thing the pointer did, in the order of the frame's events.
@@ -27,6 +27,13 @@ pub enum Moved {
     To(Pos2),
     /// The first button went up.
     Release(Pos2),
+}
+
+/// What a pen told last.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Pen {
+    /// How hard it presses, 0..=1; `None` where nothing tells.
+    force: Option<f32>,
 }
 
 /// One key that gestures know.
@@ -224,9 +231,9 @@ fn grey_gain(look: &Look<'_>, plate: PlateId, at: Point) -> Result<[f32; 3], Str
         .map_err(|error| error.to_string())
 }
 
-/// Reads what one frame's pointer did, and how hard a pen pressed each time (0..=1; 1 without one that tells).
-#[must_use]
-pub fn moves(ui: &Ui, response: &Response) -> (Vec<Moved>, Vec<f32>) {
+/// Reads what one frame's pointer did, and how hard a pen pressed each time (0..=1; 1 without one that tells). `pen`
+/// is kept from frame to frame.
+pub fn moves(ui: &Ui, response: &Response, pen: &mut Pen) -> (Vec<Moved>, Vec<f32>) {
     let on_picture = response.contains_pointer() || response.is_pointer_button_down_on();
     ui.input(|input| {
         // Space and drag moves the picture.
@@ -234,13 +241,15 @@ pub fn moves(ui: &Ui, response: &Response) -> (Vec<Moved>, Vec<f32>) {
             return (Vec::new(), Vec::new());
         }
         let (mut moves, mut forces) = (Vec::new(), Vec::new());
-        let mut force = 1.0;
         for event in &input.events {
             match event {
-                // What the pen says of itself comes before what the pointer does by it; lifted off, it says nothing.
+                // What the pen says of itself comes before what the pointer does by it.
                 Event::Touch {
-                    force: Some(told), ..
-                } => force = told.clamp(0.0, 1.0),
+                    phase: TouchPhase::Start | TouchPhase::Move,
+                    force: told,
+                    ..
+                } => pen.force = *told,
+                Event::Touch { .. } => pen.force = None,
                 Event::PointerMoved(at) => moves.push(Moved::To(*at)),
                 Event::PointerButton {
                     pos,
@@ -256,7 +265,7 @@ pub fn moves(ui: &Ui, response: &Response) -> (Vec<Moved>, Vec<f32>) {
                 } => moves.push(Moved::Release(*pos)),
                 _other => {}
             }
-            forces.resize(moves.len(), force);
+            forces.resize(moves.len(), pen.force.unwrap_or(1.0).clamp(0.0, 1.0));
         }
         (moves, forces)
     })

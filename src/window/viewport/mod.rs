@@ -53,6 +53,7 @@ pub struct Picture {
     textures: Textures,
     differences: Differences,
     gestures: Gestures,
+    pen: gestures::Pen,
     unfinished: Unfinished,
     compare: Compare,
     frame: Option<FrameId>,
@@ -209,7 +210,7 @@ impl Picture {
         response: &Response,
         queue: &mut Queue,
     ) -> Input<'a> {
-        let (moves, forces) = gestures::moves(ui, response);
+        let (moves, forces) = gestures::moves(ui, response, &mut self.pen);
         if moves
             .iter()
             .any(|moved| matches!(moved, gestures::Moved::Press(_)))
