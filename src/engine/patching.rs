@@ -11,6 +11,8 @@ use crate::geometry::{Rect, TileIndex};
 use crate::imaging::{blend, finish};
 use crate::pixels::Image;
 use crate::project::{Mask, MaskId, MaskPart, Plate, PlateId, Project, Shape, Sign, StepKind};
+use rayon::prelude::*;
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A change of what is drawn in masks of one plate, and of nothing else.
@@ -190,8 +192,11 @@ impl Engine {
         let tile = self.grid(plan.size, level).rect(index);
         let rect = at_level(change.area, level).intersect(tile);
         let count = plan.operations_until(stage);
-        self.region_after(world, (plan, count), (level, rect))
-            .map(Some)
+        let begun = self.begun(world, (plan, count), (level, rect))?;
+        in_bands(rect, |band| {
+            self.gone_on(world, (plan, count), (level, band), &begun)
+        })
+        .map(Some)
     }
 
     /// The part of one finished tile of the scene that `change` touches; `None` where only the whole tile can be made.
@@ -212,48 +217,66 @@ impl Engine {
         let tile = self.grid(plan.size(), level).rect(index);
         let rect = touched(plan, change, level).intersect(tile);
         let whole = plan.brought(self, level, tile);
-        let mut canvas = Image::from_fn(rect, |_x, _y| [0.0, 0.0, 0.0, 1.0]);
+        let mut begun = BTreeMap::new();
         for one in &plan.brought(self, level, rect) {
-            let kept = whole
-                .iter()
-                .find(|other| other.placement.id == one.placement.id)
-                .and_then(|other| self.store.get(self.placed_stamp(other, (level, index))));
-            let placed = if one.plan.plate.id == change.plate {
-                let all = (one.plan, one.plan.operations_until(Stage::Done));
-                let source = self.region_after(world, all, (one.plate_level, one.area))?;
-                Arc::new(one.sampled(&source, rect))
-            } else if let Some(kept) = kept {
-                kept
+            let source = if one.plan.plate.id == change.plate {
+                let count = one.plan.operations_until(Stage::Done);
+                let area = (one.plate_level, one.area);
+                Source::Begun(self.begun(world, (one.plan, count), area)?)
             } else {
-                Arc::new(one.sampled(&self.source_of(world, one)?, rect))
+                let kept = whole
+                    .iter()
+                    .find(|other| other.placement.id == one.placement.id)
+                    .and_then(|other| self.store.get(self.placed_stamp(other, (level, index))));
+                match kept {
+                    Some(kept) => Source::Placed(kept),
+                    None => Source::Plate(self.source_of(world, one)?),
+                }
             };
-            blend::blend_image(
-                adapt::blend(one.placement.blend),
-                one.placement.strength,
-                &mut canvas,
-                &placed,
-            );
+            begun.insert(one.placement.id, source);
         }
         let finish = adapt::finish(&plan.project.finish);
-        finish::finish(&mut canvas, &finish, plan.size(), level);
-        Ok(Some(canvas))
+        let made = in_bands(rect, |band| {
+            let mut canvas = Image::from_fn(band, |_x, _y| [0.0, 0.0, 0.0, 1.0]);
+            for one in &plan.brought(self, level, band) {
+                let Some(source) = begun.get(&one.placement.id) else {
+                    continue;
+                };
+                let sampled;
+                let placed = match source {
+                    Source::Placed(kept) => kept,
+                    Source::Plate(plate) => {
+                        sampled = one.sampled(plate, band);
+                        &sampled
+                    }
+                    Source::Begun(begun) => {
+                        let all = (one.plan, one.plan.operations_until(Stage::Done));
+                        let area = (one.plate_level, one.area);
+                        sampled = one.sampled(&self.gone_on(world, all, area, begun)?, band);
+                        &sampled
+                    }
+                };
+                let mode = adapt::blend(one.placement.blend);
+                blend::blend_image(mode, one.placement.strength, &mut canvas, placed);
+            }
+            finish::finish(&mut canvas, &finish, plan.size(), level);
+            Ok(canvas)
+        });
+        made.map(Some)
     }
 
-    /// The pixels of `rect` of a plate at `level` after its first `count` operations.
-    fn region_after(
+    /// The pixels of `rect` of a plate at `level` after as many of its first `count` operations as tiles are kept of.
+    fn begun(
         &self,
         world: &World<'_>,
         (plan, count): (&PlatePlan, usize),
         (level, rect): (u32, Rect),
-    ) -> Result<Image, EngineError> {
+    ) -> Result<Begun, EngineError> {
         let tiles = self.grid(plan.size, level).covering(rect);
         let places: Vec<Place> = tiles
             .iter()
             .map(|index| self.place(plan, level, *index))
             .collect();
-        let Some(first) = places.first() else {
-            return Ok(Image::empty(rect));
-        };
         let kept = |done: usize| {
             let tiles = places.iter().map(|place| self.kept_tile(plan, done, place));
             tiles.collect::<Option<Vec<_>>>()
@@ -270,12 +293,68 @@ impl Engine {
         };
         let mut region = Image::empty(rect);
         tiles.iter().for_each(|tile| region.paste(tile));
-        let place = Place { rect, ..*first };
-        for operation in done..count {
+        Ok(Begun { done, region })
+    }
+
+    /// The pixels of `rect`, which lies in what was begun, after the first `count` operations.
+    fn gone_on(
+        &self,
+        world: &World<'_>,
+        (plan, count): (&PlatePlan, usize),
+        (level, rect): (u32, Rect),
+        begun: &Begun,
+    ) -> Result<Image, EngineError> {
+        let index = self.grid(plan.size, level).covering(rect);
+        let mut region = begun.region.crop(rect);
+        let Some(first) = index.first() else {
+            return Ok(region);
+        };
+        let place = Place {
+            rect,
+            ..self.place(plan, level, *first)
+        };
+        for operation in begun.done..count {
             region = self.operate(world, (plan, operation), (Arc::new(region), &place))?;
         }
         Ok(region)
     }
+}
+
+/// A part of a plate after its first `done` operations.
+struct Begun {
+    done: usize,
+    region: Image,
+}
+
+/// What a placement of a patch is made from.
+enum Source {
+    /// The placed tile, as it is kept.
+    Placed(Arc<Image>),
+    /// The finished plate.
+    Plate(Image),
+    /// The plate whose mask changed.
+    Begun(Begun),
+}
+
+/// Rows of a patch that are made in one go, at most.
+const BAND_ROWS: i32 = 64;
+
+/// Makes `rect` in bands of rows on several threads.
+fn in_bands(
+    rect: Rect,
+    make: impl Fn(Rect) -> Result<Image, EngineError> + Sync,
+) -> Result<Image, EngineError> {
+    let height = rect.y1 - rect.y0;
+    let count = (height + BAND_ROWS - 1) / BAND_ROWS;
+    let top = |band: i32| rect.y0 + height * band / count;
+    let bands = (0..count).into_par_iter().map(|band| {
+        let (y0, y1) = (top(band), top(band + 1));
+        make(Rect { y0, y1, ..rect })
+    });
+    let bands: Vec<Image> = bands.collect::<Result<_, _>>()?;
+    let mut out = Image::empty(rect);
+    bands.iter().for_each(|band| out.paste(band));
+    Ok(out)
 }
 
 /// Pixels about a change that sampling can carry it to: the reach of the kernel and one more.

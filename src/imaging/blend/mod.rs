@@ -232,13 +232,24 @@ pub fn blend_row(mode: Blend, strength: f32, backdrop: &mut [[f32; 4]], source: 
         }
         return;
     }
-    for (under, over) in backdrop.iter_mut().zip(source) {
-        let out = blend_pixel(mode, *under, *over);
-        *under = if strength < 1.0 {
+    let faded = |under: &[f32; 4], out: [f32; 4]| {
+        if strength < 1.0 {
             [0, 1, 2, 3].map(|at| under[at] + (out[at] - under[at]) * strength)
         } else {
             out
-        };
+        }
+    };
+    if mode == Blend::PlusLighter {
+        for (under, over) in backdrop.iter_mut().zip(source) {
+            let mut out = [0, 1, 2, 3].map(|at| over[at] + under[at]);
+            out[3] = out[3].min(1.0);
+            *under = faded(under, out);
+        }
+        return;
+    }
+    for (under, over) in backdrop.iter_mut().zip(source) {
+        let out = blend_pixel(mode, *under, *over);
+        *under = faded(under, out);
     }
 }
 

@@ -1,6 +1,7 @@
 //! Interpolation kernels as tables of taps.
 
 use crate::pixels::convert::{clamp_index, coordinate, count_f64, low_i32, narrow};
+use std::sync::OnceLock;
 
 /// How neighbouring pixels are weighed when a picture is sampled between its pixels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -56,7 +57,18 @@ pub(super) struct Taps {
 }
 
 impl Taps {
-    pub(super) fn new(kernel: Kernel) -> Self {
+    /// The table of `kernel`, worked out when it is first wanted.
+    pub(super) fn of(kernel: Kernel) -> &'static Self {
+        static TABLES: [OnceLock<Taps>; 3] = [const { OnceLock::new() }; 3];
+        let table = match kernel {
+            Kernel::Linear => &TABLES[0],
+            Kernel::Cubic => &TABLES[1],
+            Kernel::Lanczos3 => &TABLES[2],
+        };
+        table.get_or_init(|| Self::new(kernel))
+    }
+
+    fn new(kernel: Kernel) -> Self {
         let reach = kernel.reach();
         let rows = (0..=PHASES)
             .map(|phase| row(kernel, count_f64(phase) / count_f64(PHASES)))

@@ -49,7 +49,7 @@ pub fn sample_planes(
     if width == 0 || target.is_empty() || source.rect().is_empty() {
         return (out, valid);
     }
-    let table = Taps::new(kernel);
+    let table = Taps::of(kernel);
     let way = Way::new(source_from_target, Widen::Never);
     let [red, green, blue] = &mut out.rgb;
     let band = width * BLOCK_ROWS;
@@ -63,11 +63,11 @@ pub fn sample_planes(
             let channels = source.rgb.each_ref();
             for place in blocks_of_band(target, index) {
                 let mut out = [&mut *red, &mut *green, &mut *blue];
-                if way.fill(&channels, place, target, &table, &mut out) {
+                if way.fill(&channels, place, target, table, &mut out) {
                     fill_rows(valid, place, target);
                     continue;
                 }
-                let block = way.block(source, place, plain(kernel, &table));
+                let block = way.block(source, place, plain(kernel, table));
                 scatter(&block, place, target, |at, pixel, presence| {
                     [red[at], green[at], blue[at]] = [pixel[0], pixel[1], pixel[2]];
                     valid[at] = presence;
@@ -123,7 +123,7 @@ pub fn sample_plane(
     if target.is_empty() || source.rect.is_empty() {
         return (out, valid);
     }
-    let table = Taps::new(kernel);
+    let table = Taps::of(kernel);
     let way = Way::new(source_from_target, Widen::Never);
     let band = width * BLOCK_ROWS;
     out.data
@@ -132,11 +132,11 @@ pub fn sample_plane(
         .enumerate()
         .for_each(|(index, (out, valid))| {
             for place in blocks_of_band(target, index) {
-                if way.fill(&[source], place, target, &table, &mut [&mut *out]) {
+                if way.fill(&[source], place, target, table, &mut [&mut *out]) {
                     fill_rows(valid, place, target);
                     continue;
                 }
-                let block = way.block(source, place, plain(kernel, &table));
+                let block = way.block(source, place, plain(kernel, table));
                 scatter(&block, place, target, |at, pixel, presence| {
                     out[at] = pixel[0];
                     valid[at] = presence;
@@ -205,9 +205,9 @@ pub fn sample_image_through(
             widening: widening.clamp(1.0, 8.0),
         })
     };
-    let table = Taps::new(kernel);
+    let table = Taps::of(kernel);
     fill_image(source, target, |place| {
-        sample_freely(source, place, &spot, plain(kernel, &table))
+        sample_freely(source, place, &spot, plain(kernel, table))
     })
 }
 
@@ -247,12 +247,12 @@ fn sample_image_by(
         moved.rect = target;
         return moved;
     }
-    let table = Taps::new(kernel);
+    let table = Taps::of(kernel);
     let way = Way::new(transform, widen);
     let wide = way.widening().map(|by| WideTable::new(kernel, by));
     let kernels = Kernels {
         kernel,
-        table: &table,
+        table,
         wide: wide.as_ref(),
     };
     fill_image(source, target, |place| way.block(source, place, kernels))

@@ -14,7 +14,7 @@ pub fn noise_kept(target: Rect, source_from_target: &Transform, kernel: Kernel) 
     if whole_shift(source_from_target).is_some() || target.is_empty() {
         return Plane::filled(target, 1.0);
     }
-    let table = Taps::new(kernel);
+    let table = Taps::of(kernel);
     let energy: Vec<f32> = (0..=PHASES)
         .map(|phase| table.row(phase).iter().map(|tap| tap * tap).sum())
         .collect();
