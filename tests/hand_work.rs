@@ -21,8 +21,8 @@ use platebench::geometry::{Point, Rect};
 use platebench::imaging::basics::pyramid::halve;
 use platebench::pixels::{Image, Planes};
 use platebench::project::{
-    Matte, MatteMethod, PaintOut, PassRole, Patch, PatchFrom, PatchShape, Spotting, StepKind, Warp,
-    WarpKind,
+    Matte, MatteMethod, PaintOut, PassRole, Patch, PatchFrom, PatchShape, Spotting, StepKind,
+    Verdict, Warp, WarpKind,
 };
 
 const SPOTS: [(f64, f64); 3] = [(300.5, 200.5), (254.0, 258.0), (700.0, 500.0)];
@@ -36,6 +36,7 @@ fn dab(at: (f64, f64), radius_px: f32) -> Patch {
         from: PatchFrom::Surroundings,
         feather_px: 1.0,
         confidence: None,
+        verdict: Verdict::Undecided,
     }
 }
 
@@ -170,6 +171,7 @@ fn a_rod_is_painted_out_from_the_clean_plate_though_its_light_changed() {
             },
             feather_px: 2.0,
             confidence: None,
+            verdict: Verdict::Undecided,
         }],
         shadow_seen_to: false,
     }));

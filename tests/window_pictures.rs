@@ -225,6 +225,7 @@ fn sheet(prepare: impl FnOnce(&mut Bench), busy: Option<Work>) -> Harness<'stati
                         column: Column::Register,
                     },
                     drawing: None,
+                    adding: None,
                     working: &[],
                     draft: None,
                     show: None,

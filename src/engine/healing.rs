@@ -127,7 +127,13 @@ impl HealPlan {
         side: u32,
     ) -> Fingerprint {
         let patch = &self.patches[number];
-        let stamp = Stamp::new("patch 1").parameters(&patch.patch);
+        let Patch {
+            shape,
+            from,
+            feather_px,
+            ..
+        } = &patch.patch;
+        let stamp = Stamp::new("patch 1").parameters(&(shape, from, feather_px));
         let stamp = self.beside(number).fold(stamp, |stamp, (other, beside)| {
             let first = u64::from(other < number);
             stamp.number(first).parameters(&beside.patch.shape)

@@ -128,7 +128,7 @@ impl Judge<'_> {
             Carried::Step(number) => match self.plate.steps.get(number).map(|step| &step.kind) {
                 Some(StepKind::Matte(matte)) => self.matte(matte, variant),
                 Some(kind @ (StepKind::Spotting(_) | StepKind::PaintOut(_))) => {
-                    Ok(self.patches(kind.patches()))
+                    Ok(self.patches(&kind.acting_patches()))
                 }
                 Some(StepKind::Warp(warp)) => Ok(self.inside(warp.kind.points())),
                 _edgeless => Ok(Vec::new()),
@@ -172,8 +172,8 @@ impl Judge<'_> {
     }
 
     /// The rims of the places that are filled anew: what they were filled for lies there or it does not.
-    fn patches(&self, patches: &[Patch]) -> Vec<Point> {
-        self.inside(patches.iter().map(middle_of).collect())
+    fn patches(&self, patches: &[&Patch]) -> Vec<Point> {
+        self.inside(patches.iter().map(|patch| middle_of(patch)).collect())
     }
 
     fn inside(&self, mut places: Vec<Point>) -> Vec<Point> {
