@@ -6,6 +6,7 @@
 )]
 
 use platebench::files::project_file::{VERSION, from_text, to_text};
+use platebench::project::Verdict;
 use platebench::session::describe::{Described, describe};
 use platebench::session::step_list::step_list;
 use serde_json::{Value, json};
@@ -77,6 +78,29 @@ fn version_3_opens_with_its_steps_done_by_hand() {
         found["plates"][0]["steps"],
         json!(["spotting", "paint-out", "matte", "warp"])
     );
+}
+
+/// What version 4 brought: what people decided about finds.
+#[test]
+fn version_4_opens_with_what_was_decided_about_finds() {
+    let found = described(4);
+    assert_eq!(
+        found["notes"],
+        json!([]),
+        "its history leads to its project"
+    );
+    let text = std::fs::read_to_string(sample(4)).unwrap();
+    let opened = from_text(&text).unwrap();
+    let plate = opened.history.project().plate_by_name("barge").unwrap();
+    let spotting = &plate.steps[0].kind;
+    let verdicts: Vec<Verdict> = spotting
+        .patches()
+        .iter()
+        .map(|patch| patch.verdict)
+        .collect();
+    let decided = [Verdict::Accepted, Verdict::Undecided, Verdict::Refused];
+    assert_eq!(verdicts, decided);
+    assert_eq!(spotting.acting_patches().len(), 2);
 }
 
 #[test]

@@ -6,6 +6,12 @@
     reason = "a failed step is a failed test"
 )]
 
+#![allow(
+    dead_code,
+    clippy::allow_attributes,
+    reason = "some of the bench's ways to draw are used by other tests"
+)]
+
 mod window_bench;
 
 use egui::{Key, Modifiers, Pos2};
@@ -251,7 +257,7 @@ fn a_stand_is_outlined_and_its_source_chosen() {
     assert!(window.query_by_label(reminder).is_none());
     window_bench::choose(
         &mut window,
-        "Filled from of place 1",
+        "Filled from of painted-out place 1",
         "the best pieces around",
     );
     // A corner is dragged with the tool put away, another taken out.

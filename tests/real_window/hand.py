@@ -3,14 +3,14 @@ strake; then the barge is shot again and swapped in, and everything is carried o
 
 usage: hand.py PROGRAM PHOTOS OUT, through whole_job.sh
 
-PHOTOS is the folder `photos` of the demo scene. Where dust, hairs, seam and stand are, the simulation's own record says
-(`truth/barge/truth.json` two folders above). Pictures at one to one are left in OUT, to be looked at.
+PHOTOS is the folder `photos` of the demo scene, whose project lies beside it; both are copied. Where dust, hairs and seam are, the
+simulation's own record says. Pictures at one to one are left in OUT, to be looked at.
 """
 
 import json
 import math
 import os
-import subprocess
+import shutil
 import sys
 
 from hands import Window, check, main, over, stage
@@ -18,7 +18,8 @@ from hands import Window, check, main, over, stage
 PROGRAM, PHOTOS, OUT = sys.argv[1:4]
 DEMO = os.path.join(OUT, "demo")
 PLATE = (2400, 1600)
-TRUTH = os.path.join(os.path.dirname(os.path.dirname(PHOTOS)), "truth", "barge", "truth.json")
+TESTS = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
+TRUTH = os.path.join(os.path.dirname(TESTS), "demo_scenes", "ice_shift", "truth", "barge", "truth.json")
 # How far below the seam's middle, in pixels, the line lies that the strake keeps.
 KEPT_PX = 46
 # Places to look at one to one.
@@ -82,9 +83,12 @@ def look(window, prefix):
 
 
 def begin():
-    stage("the demo scene is laid out, its barge fused")
-    done = subprocess.run([PROGRAM, "demo", DEMO], capture_output=True, text=True, check=False)
-    check(done.returncode == 0, "the demo scene is laid out")
+    stage("the demo scene is opened, its barge fused")
+    shutil.copytree(PHOTOS, os.path.join(DEMO, "photos"))
+    beside = os.path.dirname(PHOTOS)
+    for name in os.listdir(beside):
+        if name.endswith(".platebench"):
+            shutil.copy(os.path.join(beside, name), DEMO)
     window = Window([PROGRAM, "open", project_file()], OUT, size=(1280, 800))
     window.find("Name of barge", 120)
     window.click_cell("barge", "Fuse")

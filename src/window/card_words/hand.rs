@@ -202,6 +202,12 @@ pub fn spot(number: usize) -> String {
     format!("place {number}")
 }
 
+/// A place that is painted out, by its number.
+#[must_use]
+pub fn painted_out(number: usize) -> String {
+    format!("painted-out place {number}")
+}
+
 /// Accessible name of a button that refuses a find.
 #[must_use]
 pub fn refuse(name: &str) -> String {

@@ -252,7 +252,10 @@ fn list(ui: &mut Ui, card: &mut Card<'_>, (plate, step): (&Plate, &Step)) {
     for (number, patch) in step.kind.patches().iter().enumerate().take(LISTED) {
         let mut changed = patch.clone();
         let mut stays = true;
-        let name = words::spot(number + 1);
+        let name = match step.kind {
+            StepKind::PaintOut(_) => words::painted_out(number + 1),
+            _spotting => words::spot(number + 1),
+        };
         ui.horizontal_wrapped(|ui| {
             ui.label(said(&name, patch));
             let show = ui.small_button(words::SHOW);

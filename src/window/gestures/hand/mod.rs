@@ -11,7 +11,7 @@ use crate::session::Command;
 use crate::session::jobs::Work;
 use crate::session::spotting::{moves, stretch_map, stretch_of};
 use crate::window::gestures::{Input, Moved, Stroked};
-use crate::window::queue::{Ask, Column, Queue, ShownPlace};
+use crate::window::queue::{Ask, Column, HandTool, Queue, ShownPlace};
 use crate::window::theme::{picture, picture_size, state_colour};
 use crate::window::viewport::overlay::{cased, handle};
 use crate::window::viewport::pan_zoom::Map;
@@ -170,8 +170,14 @@ impl HandWork {
             }
             return;
         }
+        let tool = input.look.adding.map(|adding| adding.tool);
         let found = steps_of(plate, input.look.selection.column)
             .filter_map(|step| Some((step, grips::under(&step.kind, &input.map, at)?)))
+            .filter(|(_, (far, grip))| match (tool, grip) {
+                // With a tool in hand, a place is meant only where a dab would lie in it.
+                (Some(tool), Grip::Place(_)) => tool == HandTool::Dab && *far <= 0.0,
+                _handle => true,
+            })
             .min_by(|(_, (a, _)), (_, (b, _))| a.total_cmp(b));
         if let Some((step, (_far, grip))) = found {
             self.chosen = Some((step.id, grip));
