@@ -198,7 +198,7 @@ fn a_matte_from_two_levels_is_as_good_in_tiles_as_on_the_whole() {
         other_clean: HandSet::pass(2),
     })));
     let cut = set.picture(Stage::Done, 0);
-    let coverage = platebench::pixels::Plane {
+    let coverage = Plane {
         rect: cut.rect,
         data: cut.data.iter().map(|pixel| pixel[3]).collect(),
     };
@@ -223,7 +223,7 @@ fn a_plain_backdrop_is_cut_away_and_core_and_holdout_are_kept_to() {
         HandSet::pass(0),
     )))));
     let cut = set.picture(Stage::Done, 0);
-    let coverage = platebench::pixels::Plane {
+    let coverage = Plane {
         rect: cut.rect,
         data: cut.data.iter().map(|pixel| pixel[3]).collect(),
     };
@@ -299,8 +299,8 @@ fn mask(id: u32, rect: Rect) -> Arc<Mask> {
             feather_px: 3.0,
         },
     };
-    let mut mask = Mask::new(MaskId(id), "drawn");
-    mask.parts.push(Arc::new(part));
+    let mut mask = Mask::new(MaskId(id), "drawn".to_owned());
+    mask.parts.push_back(Arc::new(part));
     Arc::new(mask)
 }
 

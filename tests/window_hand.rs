@@ -5,7 +5,6 @@
     clippy::panic,
     reason = "a failed step is a failed test"
 )]
-
 #![allow(
     dead_code,
     clippy::allow_attributes,

@@ -149,7 +149,12 @@ fn cards_of_hand_work() {
         ]
     };
     let line = |y: f64| vec![Point::new(60.0, y), Point::new(260.0, y)];
-    let outline = [(140.0, 150.0), (165.0, 150.0), (165.0, 230.0), (140.0, 230.0)];
+    let outline = [
+        (140.0, 150.0),
+        (165.0, 150.0),
+        (165.0, 230.0),
+        (140.0, 230.0),
+    ];
     let stand = Patch {
         shape: PatchShape::Outline {
             points: outline.map(|(x, y)| Point::new(x, y)).to_vec(),

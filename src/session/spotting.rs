@@ -11,6 +11,8 @@ use crate::session::{Session, SessionError};
 
 /// Confidence below which a find is not worth keeping.
 const WORTH_KEEPING: f32 = 0.2;
+/// The most finds that are kept, the surest: nobody looks through more.
+const MOST_FINDS: usize = 500;
 
 /// What a warp does at worst.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -149,16 +151,17 @@ impl Session {
         };
         let kept = spotting.patches.iter().filter(|patch| is_settled(patch));
         let mut patches: Vec<Patch> = kept.cloned().collect();
-        let settled = patches.len();
-        for spot in spots {
-            let known = patches[..settled].iter();
-            let known = known.filter(|patch| patch.confidence.is_some());
-            if spot.confidence >= WORTH_KEEPING
-                && !known.into_iter().any(|known| is_same(known, &spot.patch))
-            {
-                patches.push(spot.patch);
-            }
-        }
+        let is_new = |found: &Patch| {
+            let mut known = patches.iter().filter(|patch| patch.confidence.is_some());
+            !known.any(|known| is_same(known, found))
+        };
+        let new = spots.into_iter().map(|spot| spot.patch);
+        let new: Vec<Patch> = new
+            .filter(|patch| patch.confidence.is_some_and(|sure| sure >= WORTH_KEEPING))
+            .filter(is_new)
+            .take(MOST_FINDS)
+            .collect();
+        patches.extend(new);
         let found = patches.len();
         let kind = StepKind::Spotting(Spotting {
             patches,

@@ -328,7 +328,7 @@ pub mod picture_size {
     /// Dash and gap of what takes away.
     pub const DASH: f32 = 6.0;
     /// Least radius that a place to be filled is shown with.
-    pub const SPOT: f32 = 7.0;
+    pub const SPOT: f32 = 6.0;
     /// Distance of the marks where a warp stretches.
     pub const STRETCH: f32 = 14.0;
 }

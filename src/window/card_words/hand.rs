@@ -33,10 +33,9 @@ pub const ACCEPT_SURE: &str = "Accept all that are sure enough";
 pub const ACCEPT_SURE_HOVER: &str =
     "Accepts every find that nobody decided about and that is at least as sure as set above.";
 /// Button.
-pub const REFUSE_UNSURE: &str = "Refuse the others";
+pub const REFUSE_OTHERS: &str = "Refuse the others";
 /// Hover.
-pub const REFUSE_UNSURE_HOVER: &str =
-    "Refuses every find that nobody decided about and that is less sure than set above.";
+pub const REFUSE_OTHERS_HOVER: &str = "Refuses every find that nobody decided about.";
 /// Switch.
 pub const COVERS: &str = "Closes a gap";
 /// Hover.

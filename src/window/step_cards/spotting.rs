@@ -197,11 +197,8 @@ fn decide_all(
     (plate, step, spotting): (&Plate, &Step, &Spotting),
 ) {
     let open = |patch: &Patch| patch.confidence.is_some() && patch.verdict == Verdict::Undecided;
-    let (sure, unsure): (Vec<&Patch>, Vec<&Patch>) = spotting
-        .patches
-        .iter()
-        .filter(|patch| open(patch))
-        .partition(|patch| spotting.takes(patch));
+    let undecided = || spotting.patches.iter().filter(|patch| open(patch));
+    let sure: Vec<&Patch> = spotting.undecided().collect();
     if !sure.is_empty() {
         let said = words::undecided(sure.len());
         let first = sure.first().map(|patch| middle_of(patch));
@@ -224,9 +221,9 @@ fn decide_all(
                 Verdict::Accepted,
             ),
             (
-                unsure.len(),
-                words::REFUSE_UNSURE,
-                words::REFUSE_UNSURE_HOVER,
+                undecided().count(),
+                words::REFUSE_OTHERS,
+                words::REFUSE_OTHERS_HOVER,
                 Verdict::Refused,
             ),
         ] {
@@ -239,7 +236,7 @@ fn decide_all(
     if let Some(verdict) = verdict {
         let mut decided = spotting.clone();
         for patch in &mut decided.patches {
-            if open(patch) && spotting.takes(patch) == (verdict == Verdict::Accepted) {
+            if open(patch) && (spotting.takes(patch) || verdict == Verdict::Refused) {
                 patch.verdict = verdict;
             }
         }
@@ -252,7 +249,7 @@ fn list(ui: &mut Ui, card: &mut Card<'_>, (plate, step): (&Plate, &Step)) {
     for (number, patch) in step.kind.patches().iter().enumerate().take(LISTED) {
         let mut changed = patch.clone();
         let mut stays = true;
-        let name = match step.kind {
+        let name = match &step.kind {
             StepKind::PaintOut(_) => words::painted_out(number + 1),
             _spotting => words::spot(number + 1),
         };

@@ -140,7 +140,13 @@ impl Building {
         } else {
             self.points.last().filter(|_last| self.points.len() > 1)
         };
-        end.is_some_and(|end| map.to_window(*end).distance(at) <= picture_size::GRAB)
+        // Points of a line may lie close together; it ends only where the newest is hit.
+        let reach = if self.is_closed() {
+            picture_size::GRAB
+        } else {
+            picture_size::PULL
+        };
+        end.is_some_and(|end| map.to_window(*end).distance(at) <= reach)
     }
 
     /// Goes on to the second line of a strake; true where it did.

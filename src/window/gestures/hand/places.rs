@@ -85,13 +85,14 @@ pub(super) fn paint(
             continue;
         }
         let colour = colour(held(number));
-        let colour = if on {
+        let look = look_of(kind, patch);
+        let colour = if on && look != Look::Refused {
             colour
         } else {
             colour.gamma_multiply(0.35)
         };
         let stroke = Stroke::new(picture_size::LINE, colour);
-        paint_one(painter, map, patch, (look_of(kind, patch), stroke));
+        paint_one(painter, map, patch, (look, stroke));
         if let PatchFrom::Place { offset } = patch.from {
             let at = middle_of(patch);
             let from = map.to_window(crate::geometry::Point::new(
