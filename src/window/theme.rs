@@ -31,9 +31,9 @@ pub mod sheet {
     /// Height of the head.
     pub const HEAD: f32 = 22.0;
     /// Width of a thumbnail.
-    pub const THUMB_WIDTH: f32 = 48.0;
+    pub const THUMB_WIDTH: f32 = 40.0;
     /// Height of a thumbnail.
-    pub const THUMB_HEIGHT: f32 = 32.0;
+    pub const THUMB_HEIGHT: f32 = 28.0;
     /// Width of the first column, with name and blend.
     pub const NAME: f32 = 336.0;
     /// Least width of a stage's column.

@@ -286,7 +286,7 @@ fn cell_id(of: Selection) -> Id {
 
 /// Share of the stages' room that each column has.
 const SHARES: [f32; 9] = [
-    0.116, 0.089, 0.089, 0.132, 0.094, 0.089, 0.168, 0.130, 0.093,
+    0.127, 0.089, 0.089, 0.128, 0.089, 0.089, 0.156, 0.146, 0.087,
 ];
 
 /// Whether the cells of a plate in this column show what the stage leaves.
