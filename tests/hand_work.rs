@@ -19,11 +19,13 @@ use matte_scene::{photo, ramp, scene};
 use platebench::engine::plate_tiles::Stage;
 use platebench::geometry::{Point, Rect};
 use platebench::imaging::basics::pyramid::halve;
-use platebench::pixels::{Image, Planes};
+use platebench::pixels::{Image, Plane, Planes};
 use platebench::project::{
-    Matte, MatteMethod, PaintOut, PassRole, Patch, PatchFrom, PatchShape, Spotting, StepKind, Warp,
-    WarpKind,
+    GroupId, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PaintOut, PartId, PassRole, Patch,
+    PatchFrom, PatchShape, Placing, PlateEdit, PracticalGroup, Shape, Sign, Spotting, Step, StepId,
+    StepKind, Verdict, Warp, WarpKind,
 };
+use std::sync::Arc;
 
 const SPOTS: [(f64, f64); 3] = [(300.5, 200.5), (254.0, 258.0), (700.0, 500.0)];
 
@@ -36,6 +38,7 @@ fn dab(at: (f64, f64), radius_px: f32) -> Patch {
         from: PatchFrom::Surroundings,
         feather_px: 1.0,
         confidence: None,
+        verdict: Verdict::Undecided,
     }
 }
 
@@ -170,6 +173,7 @@ fn a_rod_is_painted_out_from_the_clean_plate_though_its_light_changed() {
             },
             feather_px: 2.0,
             confidence: None,
+            verdict: Verdict::Undecided,
         }],
         shadow_seen_to: false,
     }));
@@ -194,7 +198,7 @@ fn a_matte_from_two_levels_is_as_good_in_tiles_as_on_the_whole() {
         other_clean: HandSet::pass(2),
     })));
     let cut = set.picture(Stage::Done, 0);
-    let coverage = platebench::pixels::Plane {
+    let coverage = Plane {
         rect: cut.rect,
         data: cut.data.iter().map(|pixel| pixel[3]).collect(),
     };
@@ -219,7 +223,7 @@ fn a_plain_backdrop_is_cut_away_and_core_and_holdout_are_kept_to() {
         HandSet::pass(0),
     )))));
     let cut = set.picture(Stage::Done, 0);
-    let coverage = platebench::pixels::Plane {
+    let coverage = Plane {
         rect: cut.rect,
         data: cut.data.iter().map(|pixel| pixel[3]).collect(),
     };
@@ -271,4 +275,127 @@ fn a_warp_moves_what_it_should_and_leaves_other_tiles_alone() {
     let mut small = HandSet::new(&plate, &[], 64);
     small.step(strake());
     assert_eq!(now, small.picture(Stage::Warped, 0));
+}
+
+fn upright(centre: Point) -> Placing {
+    Placing::Upright {
+        centre,
+        scale: 1.0,
+        turn_deg: 0.0,
+        mirrored: false,
+    }
+}
+
+/// An outline as a mask of its own.
+fn mask(id: u32, rect: Rect) -> Arc<Mask> {
+    let nodes = rect.corners().into_iter().map(Node::corner).collect();
+    let part = MaskPart {
+        id: PartId(id + 1),
+        sign: Sign::Add,
+        strength: 1.0,
+        on: true,
+        shape: Shape::Outline {
+            nodes,
+            feather_px: 3.0,
+        },
+    };
+    let mut mask = Mask::new(MaskId(id), "drawn".to_owned());
+    mask.parts.push_back(Arc::new(part));
+    Arc::new(mask)
+}
+
+/// A plate with a lamp behind a mask, cut out by another mask; `lit` says whether the lamp is on.
+fn masked_and_lit(lit: bool) -> HandSet {
+    let clean = coloured(&texture(5, 0.5), [0.3, 0.31, 0.33]);
+    let lamp = Planes {
+        rgb: clean.rgb.each_ref().map(|plane| {
+            Plane::from_fn(plane.rect, |x, y| {
+                let (dx, dy) = ((x - 550) as f32, (y - 400) as f32);
+                plane.at(x, y) + 0.4 * (-(dx * dx + dy * dy) / 9000.0).exp()
+            })
+        }),
+    };
+    let passes = [(PassRole::Light, photo(&lamp, 4))];
+    let mut set = HandSet::new(&photo(&clean, 3), &passes, 128);
+    set.edit(PlateEdit::AddMask(mask(400, Rect::new(420, 300, 700, 450))));
+    set.edit(PlateEdit::AddMask(mask(410, Rect::new(150, 240, 950, 620))));
+    set.edit(PlateEdit::AddGroup(PracticalGroup {
+        mask: Some(MaskId(400)),
+        on: lit,
+        ..PracticalGroup::new(GroupId(420), "lamp", HandSet::pass(0))
+    }));
+    set.edit(PlateEdit::AddStep {
+        step: Step {
+            id: StepId(430),
+            on: true,
+            mask: Some(MaskId(410)),
+            kind: StepKind::Matte(Matte::new(MatteMethod::Drawn)),
+        },
+        at: 0,
+    });
+    set
+}
+
+#[test]
+fn light_and_mattes_follow_the_same_field_into_the_scene() {
+    let (mut lit, mut dark) = (masked_and_lit(true), masked_and_lit(false));
+    let still = [&lit, &dark].map(|set| set.picture(Stage::Done, 0));
+    lit.step(strake());
+    dark.step(strake());
+    let moved = [&lit, &dark].map(|set| set.picture(Stage::Warped, 0));
+    let middle = Point::new(f64::from(WIDTH) * 0.5, f64::from(HEIGHT) * 0.5);
+    let scene = lit.scene(upright(middle));
+    // The lamp's light and the coverage, on the moved line and where it was.
+    let (mut off_light, mut off_cover, mut brightest) = (0.0_f32, 0.0_f32, 0.0_f32);
+    for x in 300..800 {
+        let light = |pair: &[Image; 2], y: i32| pair[0].at(x, y)[1] - pair[1].at(x, y)[1];
+        let (was, is) = (light(&still, 400), light(&moved, 376));
+        brightest = brightest.max(was);
+        off_light = off_light.max((was - is).abs());
+        let cover = |picture: &Image, y: i32| picture.at(x, y)[3];
+        off_cover = off_cover.max((cover(&still[0], 400) - cover(&moved[0], 376)).abs());
+    }
+    assert!(brightest > 0.2, "the lamp shines there: {brightest}");
+    assert!(off_light < 0.03, "{off_light}");
+    assert!(off_cover < 1e-4, "{off_cover}");
+    // The scene shows the very picture that the warped plate is.
+    let mut off_scene = 0.0_f32;
+    for (scene, plate) in scene.data.iter().zip(&moved[0].data) {
+        for channel in 0..3 {
+            off_scene = off_scene.max((scene[channel] - plate[channel]).abs());
+        }
+    }
+    assert!(off_scene < 1e-5, "{off_scene}");
+}
+
+#[test]
+fn warp_and_placement_are_one_resample() {
+    let plate = photo(&coloured(&texture(5, 0.5), [0.3, 0.31, 0.33]), 3);
+    let mut set = HandSet::new(&plate, &[], 128);
+    let middle = Point::new(f64::from(WIDTH) * 0.5, f64::from(HEIGHT) * 0.5);
+    let was = set.scene(upright(middle));
+    let by = |at: Point, off: f64| Point::new(at.x + off, at.y - off);
+    let handles = [(200.0, 200.0), (800.0, 300.0), (500.0, 600.0)];
+    let handles = handles.map(|(x, y)| Point::new(x, y));
+    set.step(StepKind::Warp(Warp {
+        kind: WarpKind::Handles {
+            handles: handles.iter().map(|at| [*at, by(*at, 0.5)]).collect(),
+            lines: Vec::new(),
+            outline: Vec::new(),
+        },
+        soft_px: 60.0,
+    }));
+    // Half a pixel by the warp and half a pixel back by the placement: sampled once, every pixel is what it was. Sampled twice, the
+    // finest detail would be gone.
+    let is = set.scene(upright(by(middle, -0.5)));
+    let (mut off, mut blurred) = (0.0_f32, 0.0_f32);
+    let once = set.scene(upright(middle));
+    for y in 20..HEIGHT - 20 {
+        for x in 20..WIDTH - 20 {
+            off = off.max((was.at(x, y)[1] - is.at(x, y)[1]).abs());
+            blurred = blurred.max((was.at(x, y)[1] - once.at(x, y)[1]).abs());
+        }
+    }
+    assert!(off < 1e-4, "{off}");
+    assert!(blurred > 0.01, "half a pixel shows: {blurred}");
 }

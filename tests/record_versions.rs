@@ -6,7 +6,7 @@
 )]
 
 use platebench::files::project_file::{VERSION, from_text, to_text};
-use platebench::project::Shape;
+use platebench::project::{Shape, Verdict};
 use platebench::session::describe::{Described, describe};
 use platebench::session::step_list::step_list;
 use serde_json::{Value, json};
@@ -80,9 +80,9 @@ fn version_3_opens_with_its_steps_done_by_hand() {
     );
 }
 
-/// What version 4 brought: how hard a pen pressed, and passes that are bent where the model moved.
+/// What version 4 brought: how hard a pen pressed, passes that are bent where the model moved, and what people decided about finds.
 #[test]
-fn version_4_opens_with_pressed_strokes_and_bent_passes() {
+fn version_4_opens_with_pressed_strokes_bent_passes_and_what_was_decided() {
     assert_eq!(
         described(4)["notes"],
         json!([]),
@@ -106,6 +106,15 @@ fn version_4_opens_with_pressed_strokes_and_bent_passes() {
         (frame.farthest_off_px() - libm::hypot(0.1, 0.06)).abs() < 1e-6,
         "left over"
     );
+    let spotting = &plate.steps[0].kind;
+    let verdicts: Vec<Verdict> = spotting
+        .patches()
+        .iter()
+        .map(|patch| patch.verdict)
+        .collect();
+    let decided = [Verdict::Accepted, Verdict::Undecided, Verdict::Refused];
+    assert_eq!(verdicts, decided);
+    assert_eq!(spotting.acting_patches().len(), 2);
 }
 
 #[test]

@@ -14,9 +14,8 @@ use egui::{Event, Key, Modifiers, Pos2, vec2};
 use egui_kittest::kittest::Queryable;
 use platebench::geometry::{Point, Size};
 use platebench::project::{
-    Blend, Edit, Finish, FrameId, LayOver, Mask, MatteMethod, PaintOut, Patch, PatchFrom,
-    PatchShape, Placement, Placing, Plate, PlateEdit, Shape, Sign, Spotting, Step, StepId,
-    StepKind, Warp, WarpKind, WhiteBalance,
+    Blend, Edit, Finish, FrameId, LayOver, Mask, MatteMethod, Placement, Placing, Plate, PlateEdit,
+    Shape, Sign, StepKind, WhiteBalance,
 };
 use platebench::session::jobs::Work;
 use platebench::window::queue::{Column, Row, Tool};
@@ -608,92 +607,6 @@ fn a_matte_before_a_plain_backdrop_has_its_values_and_drawn_mattes() {
     };
     assert!(clean.is_none() && (edge_px - 1.2).abs() < 1e-6);
     assert!((hole_share - 0.005).abs() < 1e-6, "{hole_share}");
-}
-
-/// A step on the tug, added as another window would.
-fn with_step(kind: StepKind) -> Window {
-    let mut window = window(Row::Plate(TUG), Column::Fuse);
-    let step = Step {
-        id: StepId(210),
-        on: true,
-        mask: None,
-        kind,
-    };
-    let edit = Edit::Plate(TUG, PlateEdit::AddStep { step, at: 0 });
-    window.state_mut().session.record(edit).unwrap();
-    window.run();
-    window
-}
-
-fn dab(x: f64, confidence: Option<f32>) -> Patch {
-    Patch {
-        shape: PatchShape::Dab {
-            at: Point::new(x, 200.0),
-            radius_px: 4.0,
-        },
-        from: PatchFrom::Surroundings,
-        feather_px: 1.0,
-        confidence,
-    }
-}
-
-#[test]
-fn finds_are_refused_one_by_one_or_below_a_confidence() {
-    let mut window = with_step(StepKind::Spotting(Spotting {
-        patches: vec![
-            dab(100.0, Some(0.9)),
-            dab(150.0, Some(0.4)),
-            dab(90.0, None),
-        ],
-        least_confidence: 0.5,
-    }));
-    window.get_by_label("2 of 3 places filled");
-    click(&mut window, "Refuse place 1");
-    assert_eq!(tug(&window).steps[0].kind.patches().len(), 2);
-    set(&mut window, "Least confidence", 0.3);
-    assert_eq!(tug(&window).steps[0].kind.acting_patches().len(), 2);
-    click(&mut window, "Spotting acts");
-    assert!(!tug(&window).steps[0].on);
-    click(&mut window, "Remove Spotting");
-    assert!(tug(&window).steps.is_empty());
-}
-
-#[test]
-fn a_paint_out_reminds_of_shadows_until_somebody_looked() {
-    let mut window = with_step(StepKind::PaintOut(PaintOut {
-        patches: vec![dab(100.0, None)],
-        shadow_seen_to: false,
-    }));
-    let reminder = "needs a look: what was painted out threw a shadow and a reflection: look for them on the model and paint them out too";
-    window.get_by_label(reminder);
-    click(&mut window, "Shadow and reflection seen to");
-    assert!(window.query_by_label(reminder).is_none());
-}
-
-#[test]
-fn a_warp_says_how_much_it_stretches() {
-    let line = |y: f64| vec![Point::new(60.0, y), Point::new(260.0, y)];
-    let mut window = with_step(StepKind::Warp(Warp {
-        kind: WarpKind::Strake {
-            kept: line(200.0),
-            was: line(140.0),
-            now: line(110.0),
-            covers: false,
-        },
-        soft_px: 40.0,
-    }));
-    assert!(
-        window
-            .query_all_by_label_contains("the plate is stretched up to 1.")
-            .next()
-            .is_some(),
-        "half as long again is said"
-    );
-    set(&mut window, "Soft edge of Warp by strake", 90.0);
-    let StepKind::Warp(warp) = &tug(&window).steps[0].kind else {
-        panic!("no warp");
-    };
-    assert!((warp.soft_px - 90.0).abs() < 1e-6);
 }
 
 /// Middle, size and turn of the sky in the scene.

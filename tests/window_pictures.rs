@@ -20,8 +20,9 @@ use egui::vec2;
 use egui_kittest::{Harness, SnapshotResults};
 use platebench::geometry::Point;
 use platebench::project::{
-    Edit, Grain, GroupId, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PartId, PassId,
-    Placement, Placing, PlateEdit, PracticalGroup, Shape, Sign, Step, StepId, StepKind,
+    Edit, Grain, GroupId, Mask, MaskId, MaskPart, Matte, MatteMethod, Node, PaintOut, PartId,
+    PassId, Patch, PatchFrom, PatchShape, Placement, Placing, PlateEdit, PracticalGroup, Shape,
+    Sign, Spotting, Step, StepId, StepKind, Verdict, Warp, WarpKind,
 };
 use platebench::session::jobs::Work;
 use platebench::session::preferences::Surround;
@@ -113,6 +114,88 @@ fn cards_of_photos() {
     ] {
         pictures.take(&mut card(Row::Plate(TUG), column, |_bench| {}), name);
     }
+}
+
+#[test]
+fn cards_of_hand_work() {
+    let mut pictures = Pictures::default();
+    let step = |id, kind| Step {
+        id: StepId(id),
+        on: true,
+        mask: None,
+        kind,
+    };
+    let patch = |x: f64, confidence: Option<f32>, verdict| Patch {
+        shape: PatchShape::Dab {
+            at: Point::new(x, 120.0),
+            radius_px: 6.0,
+        },
+        from: PatchFrom::Surroundings,
+        feather_px: 1.0,
+        confidence,
+        verdict,
+    };
+    let spots = || {
+        vec![
+            patch(60.0, Some(0.92), Verdict::Accepted),
+            patch(110.0, Some(0.81), Verdict::Undecided),
+            patch(160.0, Some(0.74), Verdict::Refused),
+            patch(210.0, Some(0.31), Verdict::Undecided),
+            Patch {
+                from: PatchFrom::Place {
+                    offset: Point::new(20.0, 70.0),
+                },
+                ..patch(260.0, None, Verdict::Undecided)
+            },
+        ]
+    };
+    let line = |y: f64| vec![Point::new(60.0, y), Point::new(260.0, y)];
+    let outline = [
+        (140.0, 150.0),
+        (165.0, 150.0),
+        (165.0, 230.0),
+        (140.0, 230.0),
+    ];
+    let stand = Patch {
+        shape: PatchShape::Outline {
+            points: outline.map(|(x, y)| Point::new(x, y)).to_vec(),
+        },
+        ..patch(0.0, None, Verdict::Undecided)
+    };
+    pictures.take(
+        &mut card(Row::Plate(TUG), Column::Spotting, |bench| {
+            let spotting = StepKind::Spotting(Spotting {
+                patches: spots(),
+                least_confidence: 0.5,
+            });
+            let stands = StepKind::PaintOut(PaintOut {
+                patches: vec![stand],
+                shadow_seen_to: false,
+            });
+            for (at, kind) in [spotting, stands].into_iter().enumerate() {
+                let step = step(210 + u32::try_from(at).unwrap(), kind);
+                record(bench, tug_edit(PlateEdit::AddStep { step, at }));
+            }
+        }),
+        "card_spotting",
+    );
+    pictures.take(
+        &mut card(Row::Plate(TUG), Column::Warp, |bench| {
+            let strake = WarpKind::Strake {
+                kept: line(190.0),
+                was: line(110.0),
+                now: line(70.0),
+                covers: false,
+            };
+            let warp = Warp {
+                kind: strake,
+                soft_px: 40.0,
+            };
+            let step = step(210, StepKind::Warp(warp));
+            record(bench, tug_edit(PlateEdit::AddStep { step, at: 0 }));
+        }),
+        "card_warp",
+    );
 }
 
 #[test]
@@ -226,6 +309,7 @@ fn sheet(prepare: impl FnOnce(&mut Bench), busy: Option<Work>) -> Harness<'stati
                         column: Column::Register,
                     },
                     drawing: None,
+                    adding: None,
                     working: &[],
                     draft: None,
                     show: None,

@@ -8,6 +8,7 @@ use crate::engine::{Engine, EngineError, World};
 use crate::geometry::{Point, Rect, TileGrid};
 use crate::imaging::basics::pyramid::halve;
 use crate::imaging::{heal, mask};
+use crate::pixels::convert::small_f32;
 use crate::pixels::{Image, Plane};
 use crate::project::{Fingerprint, Patch, PatchFrom, PatchShape, Plate, PlateId, Project};
 use std::sync::Arc;
@@ -127,7 +128,13 @@ impl HealPlan {
         side: u32,
     ) -> Fingerprint {
         let patch = &self.patches[number];
-        let stamp = Stamp::new("patch 1").parameters(&patch.patch);
+        let Patch {
+            shape,
+            from,
+            feather_px,
+            ..
+        } = &patch.patch;
+        let stamp = Stamp::new("patch 1").parameters(&(shape, from, feather_px));
         let stamp = self.beside(number).fold(stamp, |stamp, (other, beside)| {
             let first = u64::from(other < number);
             stamp.number(first).parameters(&beside.patch.shape)
@@ -383,6 +390,23 @@ fn aligned(rect: Rect, level: u32) -> Rect {
 
 const fn doubled(rect: Rect) -> Rect {
     Rect::new(rect.x0 * 2, rect.y0 * 2, rect.x1 * 2, rect.y1 * 2)
+}
+
+/// Where a place is filled, and the same with the ground round it: shares of both, on the same pixels.
+pub(super) fn inside_and_around(patch: &Patch) -> (Plane, Plane) {
+    /// Width of the ground, px.
+    const GROUND: i32 = 5;
+    let part = part_of(patch);
+    let rect = mask::bounds(&part).grow(GROUND);
+    let wide = mask::Adjust {
+        grow_px: small_f32(GROUND),
+        ..mask::Adjust::default()
+    };
+    let parts = [part];
+    (
+        mask::rasterise(&parts, &mask::Adjust::default(), rect, 0),
+        mask::rasterise(&parts, &wide, rect, 0),
+    )
 }
 
 /// The middle of a place.

@@ -39,7 +39,7 @@ pub mod wholes;
 pub use ports::{EngineError, Scratch, SourceError, Sources, Watch};
 pub use separated::SeparatedLight;
 pub use store::{Counts, TileStore};
-pub use warping::stretch_of;
+pub use warping::{STRETCH_WARNS, before_warp, stretch_at, stretch_of};
 
 use crate::geometry::{Size, TileGrid};
 use crate::project::{Fingerprint, Project};

@@ -24,6 +24,8 @@ pub enum Stage {
     Fused,
     /// With its practicals laid over.
     Lit,
+    /// With its places filled: what spotting and paint-out do before anything else.
+    Healed,
     /// With everything, on its reference pixels.
     Done,
     /// And moved by its warps.
@@ -40,6 +42,7 @@ pub struct PlatePlan {
     base: Base,
     operations: Vec<Operation>,
     lit_after: usize,
+    healed_after: usize,
     pub(super) warp: Option<WarpPlan>,
 }
 
@@ -64,12 +67,15 @@ impl PlatePlan {
         for step in plate.steps.iter().filter(|step| step.on) {
             operations.extend(Operation::of_step(project, plate, step)?);
         }
+        let heals = |operation: &&Operation| matches!(operation, Operation::Heal(_));
+        let healed_after = lit_after + operations[lit_after..].iter().take_while(heals).count();
         Ok(Self {
             plate: Arc::clone(plate),
             size,
             base,
             operations,
             lit_after,
+            healed_after,
             warp: WarpPlan::new(plate),
         })
     }
@@ -149,6 +155,7 @@ impl PlatePlan {
         match stage {
             Stage::Fused => 0,
             Stage::Lit => self.lit_after,
+            Stage::Healed => self.healed_after,
             Stage::Done | Stage::Warped => self.operations.len(),
         }
     }

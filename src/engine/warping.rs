@@ -7,11 +7,15 @@ use crate::engine::{Engine, EngineError, World};
 use crate::geometry::{Point, Rect, TileIndex};
 use crate::imaging::basics::resample::{self, Kernel};
 use crate::imaging::warp::{
-    Beyond, Corners, Field, Handle, Handles, Strake, Stretch, Warp, measured,
+    self, Beyond, Corners, Field, Handle, Handles, Sample, Strake, Stretch, Warp, measured,
+    sample_at,
 };
 use crate::pixels::Image;
 use crate::project::{self, Fingerprint, Plate, Step, StepKind, WarpKind};
 use std::sync::Arc;
+
+/// Stretch from which on texture shows it.
+pub const STRETCH_WARNS: f32 = warp::STRETCH_WARNS;
 
 /// The warps of a plate as one field.
 #[derive(Debug, Clone)]
@@ -112,6 +116,22 @@ pub fn stretch_of(plate: &Plate, step: &Step) -> Option<Stretch> {
     let warp = planned(warp_of(&step.kind)?)?;
     let area = warp.bounds().intersect(plate.size?.rect());
     Some(measured(&Field::new(vec![warp]), area))
+}
+
+/// What the warps of a plate do at places of the warped plate; nothing without any.
+#[must_use]
+pub fn stretch_at(plate: &Plate, places: &[Point]) -> Vec<Sample> {
+    let Some(plan) = WarpPlan::new(plate) else {
+        return Vec::new();
+    };
+    let places = places.iter();
+    places.map(|at| sample_at(&plan.field, *at)).collect()
+}
+
+/// Where a point that one warp step has moved was before; `None` where it is none, or cannot be carried out.
+#[must_use]
+pub fn before_warp(step: &Step, point: Point) -> Option<Point> {
+    Some(planned(warp_of(&step.kind)?)?.was_at(point))
 }
 
 impl Engine {

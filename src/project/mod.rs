@@ -48,5 +48,5 @@ pub use stack::{
 };
 pub use step::{
     Grade, Matte, MatteMethod, PaintOut, Patch, PatchFrom, PatchShape, Spotting, Step, StepKind,
-    Warp, WarpKind,
+    Verdict, Warp, WarpKind,
 };

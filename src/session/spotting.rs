@@ -1,14 +1,18 @@
 //! Dust and hair of a plate of the project: looked for, and recorded as places that are filled.
 
-use crate::engine::Watch;
 use crate::engine::measure::spots::{Spot, USUAL_CONFIDENCE};
+use crate::engine::{STRETCH_WARNS, Watch};
 use crate::geometry::Point;
 use crate::pixels::convert::count_f64;
-use crate::project::{Edit, Patch, Plate, PlateEdit, PlateId, Spotting, Step, StepId, StepKind};
+use crate::project::{
+    Edit, Patch, Plate, PlateEdit, PlateId, Spotting, Step, StepId, StepKind, Verdict, WarpKind,
+};
 use crate::session::{Session, SessionError};
 
 /// Confidence below which a find is not worth keeping.
 const WORTH_KEEPING: f32 = 0.2;
+/// The most finds that are kept, the surest: nobody looks through more.
+const MOST_FINDS: usize = 500;
 
 /// What a warp does at worst.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,6 +41,59 @@ pub fn stretch_of(plate: &Plate, step: &Step) -> Option<WarpStretch> {
     })
 }
 
+/// What the warps of a plate do at one place of the warped plate.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StretchedHere {
+    /// The place.
+    pub at: Point,
+    /// The largest stretch there, times as long as it was.
+    pub stretch: f32,
+    /// Whether the picture folds over itself there.
+    pub folds: bool,
+}
+
+/// Those of `places` where the warps of a plate stretch it so far that its texture shows it, or fold it.
+#[must_use]
+pub fn stretch_map(plate: &Plate, places: &[Point]) -> Vec<StretchedHere> {
+    let found = crate::engine::stretch_at(plate, places);
+    let here = places.iter().zip(found).map(|(at, found)| StretchedHere {
+        at: *at,
+        stretch: found.stretch,
+        folds: found.area <= 0.0,
+    });
+    here.filter(|here| here.folds || here.stretch > STRETCH_WARNS)
+        .collect()
+}
+
+/// Whether a step is a warp that moves something; one by handles does nothing before its first handle.
+#[must_use]
+pub fn moves(step: &Step) -> bool {
+    match &step.kind {
+        StepKind::Warp(warp) => match &warp.kind {
+            WarpKind::Handles { handles, lines, .. } => !(handles.is_empty() && lines.is_empty()),
+            WarpKind::Strake { .. } | WarpKind::Corners { .. } => true,
+        },
+        StepKind::Matte(_) | StepKind::Grade(_) | StepKind::Spotting(_) | StepKind::PaintOut(_) => {
+            false
+        }
+    }
+}
+
+/// A spotting step before anything is in it.
+#[must_use]
+pub fn first_spotting() -> Spotting {
+    Spotting {
+        least_confidence: USUAL_CONFIDENCE,
+        ..Spotting::default()
+    }
+}
+
+/// Where a point that a warp step has moved was before; `None` where the step cannot be carried out.
+#[must_use]
+pub fn before_warp(step: &Step, point: Point) -> Option<Point> {
+    crate::engine::before_warp(step, point)
+}
+
 /// The middle of a place that is filled.
 #[must_use]
 pub fn middle_of(patch: &Patch) -> Point {
@@ -48,6 +105,17 @@ pub fn middle_of(patch: &Patch) -> Point {
     Point::new(sum.x / count, sum.y / count)
 }
 
+/// Whether people have said about a place what it is.
+fn is_settled(patch: &Patch) -> bool {
+    patch.confidence.is_none() || patch.verdict != Verdict::Undecided
+}
+
+/// Whether two finds are of the same speck: the middle of one lies within the other's reach.
+fn is_same(known: &Patch, found: &Patch) -> bool {
+    let reach = f64::from(known.shape.radius_px().max(found.shape.radius_px()));
+    middle_of(known).distance(middle_of(found)) <= reach
+}
+
 impl Session {
     /// Every find on a plate, the surest first. The plate must have been measured.
     ///
@@ -57,8 +125,8 @@ impl Session {
         Ok(self.engine().find_spots(&self.world(watch), plate)?)
     }
 
-    /// Looks for dust and hair on a plate and records what was found in its spotting step, as one edit: places set by hand stay, places
-    /// found before are found anew. Gives how many there are.
+    /// Looks for dust and hair on a plate and records what was found in its spotting step, as one edit: places set by hand, accepted or
+    /// refused stay, others are found anew. Gives how many there are.
     ///
     /// # Errors
     /// When a photo cannot be read, or the work was stopped.
@@ -79,23 +147,21 @@ impl Session {
         });
         let (step, spotting) = match before {
             Some((step, spotting)) => (Some(step), spotting),
-            None => (
-                None,
-                Spotting {
-                    least_confidence: USUAL_CONFIDENCE,
-                    ..Spotting::default()
-                },
-            ),
+            None => (None, first_spotting()),
         };
-        let by_hand = spotting
-            .patches
-            .iter()
-            .filter(|patch| patch.confidence.is_none());
-        let mut patches: Vec<_> = by_hand.cloned().collect();
-        let kept = spots
-            .into_iter()
-            .filter(|spot| spot.confidence >= WORTH_KEEPING);
-        patches.extend(kept.map(|spot| spot.patch));
+        let kept = spotting.patches.iter().filter(|patch| is_settled(patch));
+        let mut patches: Vec<Patch> = kept.cloned().collect();
+        let is_new = |found: &Patch| {
+            let mut known = patches.iter().filter(|patch| patch.confidence.is_some());
+            !known.any(|known| is_same(known, found))
+        };
+        let new = spots.into_iter().map(|spot| spot.patch);
+        let new: Vec<Patch> = new
+            .filter(|patch| patch.confidence.is_some_and(|sure| sure >= WORTH_KEEPING))
+            .filter(is_new)
+            .take(MOST_FINDS)
+            .collect();
+        patches.extend(new);
         let found = patches.len();
         let kind = StepKind::Spotting(Spotting {
             patches,

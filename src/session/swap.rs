@@ -5,8 +5,8 @@ use crate::engine::measure::carried::{self, Astray, Carried};
 use crate::files;
 use crate::geometry::{Point, Transform};
 use crate::project::{
-    Edit, Frame, FrameId, PassId, PassRole, Plate, PlateEdit, PlateId, Source, Stack, Take,
-    Variant, VariantId,
+    Edit, Frame, FrameId, PassId, PassRole, Plate, PlateEdit, PlateId, Source, Stack, StepKind,
+    Take, Variant, VariantId,
 };
 use crate::session::grouping::{self, GroupRole};
 use crate::session::measure::Due;
@@ -59,6 +59,10 @@ pub struct Look {
 pub enum About {
     /// How its source lies on the plate.
     Source,
+    /// A place that is filled: by spotting or paint-out.
+    Spotting,
+    /// A warp.
+    Warp,
     /// Its matte, or a pass that the matte is cut from.
     Matte,
     /// Its practical groups, their masks, or a light pass.
@@ -356,26 +360,36 @@ fn name_of(plate: &Plate, what: Carried) -> String {
 }
 
 fn look_at(plate: &Plate, astray: &Astray) -> Look {
-    let what = match astray.what {
-        Carried::Mask(_) | Carried::Step(_) => "the picture under its edge",
-        Carried::Group(_) => "the model under its light",
+    let about = about(plate, astray.what);
+    let what = match (about, astray.what) {
+        (About::Spotting, _) => "the picture where it fills",
+        (About::Warp, _) => "the model under its lines",
+        (_, Carried::Mask(_) | Carried::Step(_)) => "the picture under its edge",
+        (_, Carried::Group(_)) => "the model under its light",
     };
     let why = astray.by_px.map_or_else(
         || format!("{what} does not look as it did: something is there that was not, or the other way round"),
         |by_px| format!("{what} lies up to {by_px:.1} px from where it was"),
     );
     let place = astray.place;
-    let about = match astray.what {
-        Carried::Step(_) => About::Matte,
-        Carried::Mask(number) => about_mask(plate, number),
-        Carried::Group(_) => About::Lights,
-    };
     Look {
         step: name_of(plate, astray.what),
         why,
         place: Some([place.x0, place.y0, place.x1, place.y1]),
         about,
         by_px: astray.by_px,
+    }
+}
+
+fn about(plate: &Plate, what: Carried) -> About {
+    match what {
+        Carried::Step(number) => match plate.steps[number].kind {
+            StepKind::Spotting(_) | StepKind::PaintOut(_) => About::Spotting,
+            StepKind::Warp(_) => About::Warp,
+            StepKind::Matte(_) | StepKind::Grade(_) => About::Matte,
+        },
+        Carried::Mask(number) => about_mask(plate, number),
+        Carried::Group(_) => About::Lights,
     }
 }
 

@@ -8,7 +8,8 @@ use crate::session::sources::SourceReport;
 use crate::window::build_sheet::Sheet;
 use crate::window::jobs_bar::Jobs;
 use crate::window::queue::{
-    Ask, Column, Dialogue, Doubled, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
+    Adding, Ask, Column, Dialogue, Doubled, Drawing, Look, Queue, Row, Selection, ShownPlace,
+    Swapped,
 };
 use crate::window::record::{self, NameDraft, StateDraft};
 use crate::window::step_cards::{self, CardState};
@@ -24,6 +25,8 @@ pub struct OpenScene {
     pub selection: Selection,
     /// What the pointer does in the picture, while it does anything but look.
     pub drawing: Option<Drawing>,
+    /// What the pointer adds to the steps done by hand.
+    pub adding: Option<Adding>,
     /// What a control being moved would do.
     pub draft: Option<Edit>,
     /// A place to show, in the next frame only.
@@ -63,6 +66,7 @@ impl OpenScene {
             session,
             selection,
             drawing: None,
+            adding: None,
             draft: None,
             show: None,
             jobs: Jobs::default(),
@@ -88,6 +92,7 @@ impl OpenScene {
         if self.selection != selection {
             self.selection = selection;
             self.drawing = None;
+            self.adding = None;
         }
     }
 
@@ -154,6 +159,7 @@ impl OpenScene {
             session: &self.session,
             selection: self.selection,
             drawing: self.drawing,
+            adding: self.adding,
             working: &working,
             draft: draft.as_ref(),
             show: self.show.take(),

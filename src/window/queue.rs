@@ -1,7 +1,7 @@
 //! What panels hand to the application: wishes, carried out once at the end of the frame; and what they are given to look at.
 
 use crate::geometry::{Point, Rect};
-use crate::project::{Edit, FrameId, MaskId, PassId, PlateId, RevisionId, Sign};
+use crate::project::{Edit, FrameId, MaskId, PassId, PatchFrom, PlateId, RevisionId, Sign};
 use crate::session::jobs::Work;
 use crate::session::preferences::Surround;
 use crate::session::swap::SwapReport;
@@ -45,6 +45,8 @@ pub enum Ask {
     Show(ShownPlace),
     /// Draw into a mask or pick from the picture, or stop doing so.
     Draw(Option<Drawing>),
+    /// Add to the steps done by hand, or stop doing so.
+    Add(Option<Adding>),
     /// Show the project as this edit would leave it, in the next frame only. Nothing is recorded.
     Draft(Box<Edit>),
     /// Note what a gesture under way would leave if it ended now, in case the program ends first; nothing once it was given up.
@@ -132,6 +134,10 @@ pub enum Column {
     Match,
     /// Joining them.
     Fuse,
+    /// Dust, hair, stands.
+    Spotting,
+    /// Local geometry.
+    Warp,
     /// Coverage.
     Matte,
     /// Practicals.
@@ -190,6 +196,53 @@ pub enum Tool {
     Grey,
 }
 
+/// What the pointer adds to the steps done by hand.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Adding {
+    /// To which plate.
+    pub plate: PlateId,
+    /// With what.
+    pub tool: HandTool,
+    /// Into which step places go.
+    pub to: Heals,
+    /// What places are filled with.
+    pub from: PatchFrom,
+    /// Radius of dabs and half the width of lines, in reference pixels.
+    pub radius_px: f32,
+}
+
+/// What the pointer adds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum HandTool {
+    /// A round place.
+    Dab,
+    /// A place along a line.
+    Line,
+    /// The inside of an outline.
+    Outline,
+    /// A round place that is copied from where the drag began.
+    Copy,
+    /// A warp by two lines.
+    Strake,
+    /// A handle of a warp.
+    Handle,
+    /// A line that a warp keeps straight.
+    Straight,
+    /// The outline that a warp stays in.
+    Lock,
+    /// A warp by four corners.
+    Corners,
+}
+
+/// Which step places go into.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Heals {
+    /// Spotting.
+    Spotting,
+    /// Paint-out.
+    PaintOut,
+}
+
 /// What a panel is given to look at.
 #[derive(Debug, Clone, Copy)]
 pub struct Look<'a> {
@@ -199,6 +252,8 @@ pub struct Look<'a> {
     pub selection: Selection,
     /// What the pointer does in the picture, while it does anything but look.
     pub drawing: Option<Drawing>,
+    /// What the pointer adds to the steps done by hand.
+    pub adding: Option<Adding>,
     /// The work under way, and what waits for it.
     pub working: &'a [Work],
     /// What a control being moved would do; asked for anew in every frame by [`Ask::Draft`].

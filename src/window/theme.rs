@@ -31,13 +31,13 @@ pub mod sheet {
     /// Height of the head.
     pub const HEAD: f32 = 22.0;
     /// Width of a thumbnail.
-    pub const THUMB_WIDTH: f32 = 48.0;
+    pub const THUMB_WIDTH: f32 = 40.0;
     /// Height of a thumbnail.
-    pub const THUMB_HEIGHT: f32 = 32.0;
+    pub const THUMB_HEIGHT: f32 = 28.0;
     /// Width of the first column, with name and blend.
-    pub const NAME: f32 = 344.0;
+    pub const NAME: f32 = 336.0;
     /// Least width of a stage's column.
-    pub const CELL: f32 = 118.0;
+    pub const CELL: f32 = 100.0;
     /// Size of a state's shape.
     pub const MARK: f32 = 9.0;
     /// Gap between things.
@@ -327,6 +327,10 @@ pub mod picture_size {
     pub const KEY_PAN: f32 = 60.0;
     /// Dash and gap of what takes away.
     pub const DASH: f32 = 6.0;
+    /// Least radius that a place to be filled is shown with.
+    pub const SPOT: f32 = 6.0;
+    /// Distance of the marks where a warp stretches.
+    pub const STRETCH: f32 = 14.0;
 }
 
 /// Sizes of the step card, in points.

@@ -537,6 +537,8 @@ pub const fn column(column: Column) -> &'static str {
         Column::Register => "Register",
         Column::Match => "Match",
         Column::Fuse => "Fuse",
+        Column::Spotting => "Spotting",
+        Column::Warp => "Warp",
         Column::Matte => "Matte",
         Column::Lights => "Lights",
         Column::Placement => "Placement",
@@ -585,6 +587,24 @@ pub fn residual(px: f32) -> String {
 #[must_use]
 pub fn stops(stops: f32) -> String {
     format!("{stops:.2} st")
+}
+
+/// Places that spotting and paint-out fill.
+#[must_use]
+pub fn spots(number: usize) -> String {
+    count(number, "spot", "spots")
+}
+
+/// Warps, all of them strakes.
+#[must_use]
+pub fn strakes(number: usize) -> String {
+    count(number, "strake", "strakes")
+}
+
+/// Warps.
+#[must_use]
+pub fn warps(number: usize) -> String {
+    count(number, "warp", "warps")
 }
 
 /// Light passes that no group uses yet.

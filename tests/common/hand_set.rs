@@ -10,13 +10,14 @@
 
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
 use platebench::engine::ports::{NoScratch, NoWatch};
+use platebench::engine::scene_tiles::ScenePlan;
 use platebench::engine::{Engine, Options, SourceError, Sources, World};
 use platebench::geometry::{Rect, Size, TileGrid};
 use platebench::pixels::{ColourEncoding, Curve, Image, Numbers, Planes, Samples};
 use platebench::project::{
-    Camera, ContentHash, Edit, Fingerprint, Frame, FrameId, KeyLight, Pass, PassId, PassRole,
-    Plate, PlateEdit, PlateId, Project, Source, Stack, Step, StepId, StepKind, Take, Variant,
-    VariantId,
+    Blend, Camera, ContentHash, Edit, Fingerprint, Frame, FrameId, KeyLight, Pass, PassId,
+    PassRole, Placement, PlacementId, Placing, Plate, PlateEdit, PlateId, Project, Source, Stack,
+    Step, StepId, StepKind, Take, Variant, VariantId,
 };
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -162,6 +163,41 @@ impl HandSet {
             scratch: &NoScratch,
             watch: &NoWatch,
         }
+    }
+
+    /// The scene with the plate placed once, at full size.
+    pub fn scene(&self, placing: Placing) -> Image {
+        let size = self.plate().size.unwrap();
+        let mut project = self.project.clone();
+        project.canvas.size = size;
+        let placement = Placement {
+            id: PlacementId(900),
+            name: "plate".to_owned(),
+            plate: PLATE,
+            placing,
+            blend: Blend::SourceOver,
+            strength: 1.0,
+            visible: true,
+            distance_m: None,
+        };
+        let placement = Arc::new(placement);
+        let project = Arc::new(
+            project
+                .edited(&Edit::AddPlacement { placement, at: 0 })
+                .unwrap(),
+        );
+        let world = World {
+            project: Arc::clone(&project),
+            ..self.world()
+        };
+        let plan = ScenePlan::new(&project).unwrap();
+        self.engine.prepare_scene(&world, &plan).unwrap();
+        let grid = TileGrid::new(size, self.engine.tile_side());
+        let mut out = Image::empty(size.rect());
+        for index in grid.tiles() {
+            out.paste(&*self.engine.scene_tile(&world, &plan, 0, index).unwrap());
+        }
+        out
     }
 
     /// All of the plate at `level`.

@@ -202,6 +202,16 @@ class Window:
         self.click_at(control.middle())
         return control
 
+    def focus(self, name):
+        """Gives a control the keyboard, as a screen reader does."""
+        control = self.find(name)
+        dbus.Interface(self.object(control.place), COMPONENT).GrabFocus()
+        end = time.monotonic() + 20 * PATIENCE
+        while not self.find(name).focused():
+            if time.monotonic() > end:
+                raise Failed(f"{control!r} never took the keyboard")
+            time.sleep(0.1)
+
     def click_on_card(self, name, last=False):
         """Clicks a control of the step card, which is scrolled to it."""
         self.bring(name, last)

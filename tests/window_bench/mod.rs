@@ -13,7 +13,7 @@ use platebench::project::{
 use platebench::session::jobs::Work;
 use platebench::session::{Session, Settings};
 use platebench::window::queue::{
-    Ask, Column, Doubled, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
+    Adding, Ask, Column, Doubled, Drawing, Look, Queue, Row, Selection, ShownPlace, Swapped,
 };
 use platebench::window::step_cards::{self, CardState};
 use platebench::window::viewport::Picture;
@@ -29,6 +29,7 @@ pub(crate) struct Bench {
     pub(crate) session: Session,
     pub(crate) selection: Selection,
     pub(crate) drawing: Option<Drawing>,
+    pub(crate) adding: Option<Adding>,
     pub(crate) draft: Option<Edit>,
     pub(crate) drafts: usize,
     pub(crate) show: Option<ShownPlace>,
@@ -51,6 +52,7 @@ impl Bench {
             session: session(),
             selection: Selection { row, column },
             drawing: None,
+            adding: None,
             draft: None,
             drafts: 0,
             show: None,
@@ -81,6 +83,7 @@ impl Bench {
             session: &self.session,
             selection: self.selection,
             drawing: self.drawing,
+            adding: self.adding,
             working: &self.working,
             draft: draft.as_ref(),
             show: self.show.take(),
@@ -109,6 +112,7 @@ impl Bench {
                 }
                 Ask::Unfinished(edit) => self.unfinished.push(edit.map(|edit| *edit)),
                 Ask::Draw(drawing) => self.drawing = drawing,
+                Ask::Add(adding) => self.adding = adding,
                 Ask::Draft(edit) => {
                     self.drafts += 1;
                     self.draft = Some(*edit);

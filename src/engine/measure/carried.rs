@@ -3,7 +3,7 @@
 //! Along the edge of a mask or matte, and where a group's light falls, the fused pictures of the first source and the new one
 //! are compared place by place.
 
-use crate::engine::healing::middle_of;
+use crate::engine::healing::{inside_and_around, middle_of};
 use crate::engine::masks::MaskPlan;
 use crate::engine::measure::place::SideBySide;
 use crate::engine::wholes;
@@ -12,7 +12,7 @@ use crate::geometry::{Point, Rect};
 use crate::imaging::carry::Match;
 use crate::imaging::matte;
 use crate::pixels::Plane;
-use crate::pixels::convert::{coordinate, count_f64, narrow};
+use crate::pixels::convert::{coordinate, count_f64, floor_f64, narrow};
 use crate::project::{
     Mask, MaskId, Matte, MatteMethod, PassId, Patch, Plate, PlateId, PracticalGroup, StepKind,
     VariantId,
@@ -46,6 +46,10 @@ const CELL_PX: i32 = 32;
 const EDGE_TOLERANCE_PX: f32 = 1.5;
 /// Shift up to which a lit detail counts as being where it was, px.
 const LIT_TOLERANCE_PX: f32 = 0.5;
+/// How far a speck stands out, in square roots of light, to be told from nothing.
+const LEAST_SPECK: f32 = 0.01;
+/// Share of its light below which a speck counts as gone.
+const GONE_SHARE: f32 = 0.4;
 /// Share of a group's brightest light below which a place counts as unlit.
 const LIT_SHARE: f32 = 0.02;
 /// Light below which nothing is lit, whatever the group's brightest is.
@@ -76,7 +80,9 @@ impl Engine {
         let mut astray = Vec::new();
         for what in everything(plate_of) {
             let places = judge.places(what, variant)?;
-            astray.extend(judged(&both, what, &places, plate_of));
+            let mut bad = judged(&both, what, &places, plate_of);
+            bad.extend(judge.gone(&both, what));
+            astray.extend(joined(bad));
         }
         Ok(astray)
     }
@@ -128,7 +134,7 @@ impl Judge<'_> {
             Carried::Step(number) => match self.plate.steps.get(number).map(|step| &step.kind) {
                 Some(StepKind::Matte(matte)) => self.matte(matte, variant),
                 Some(kind @ (StepKind::Spotting(_) | StepKind::PaintOut(_))) => {
-                    Ok(self.patches(kind.patches()))
+                    Ok(self.patches(&kind.acting_patches()))
                 }
                 Some(StepKind::Warp(warp)) => Ok(self.inside(warp.kind.points())),
                 _edgeless => Ok(Vec::new()),
@@ -171,17 +177,53 @@ impl Judge<'_> {
         Ok(places)
     }
 
+    /// Specks that a spotting step fills and that the new source does not show any more: the model was cleaned, or the speck lay on it
+    /// elsewhere. A comparison of wide windows overlooks what is so small.
+    fn gone(&self, both: &SideBySide, what: Carried) -> Vec<Astray> {
+        let step = match what {
+            Carried::Step(number) => self.plate.steps.get(number),
+            Carried::Mask(_) | Carried::Group(_) => None,
+        };
+        let Some(kind @ StepKind::Spotting(_)) = step.map(|step| &step.kind) else {
+            return Vec::new();
+        };
+        let mut patches = kind.acting_patches();
+        patches.retain(|patch| !self.inside(vec![middle_of(patch)]).is_empty());
+        let middles: Vec<Point> = patches.iter().map(|patch| middle_of(patch)).collect();
+        let found = both.old.farthest(&both.new, &middles);
+        let mut gone = Vec::new();
+        for (patch, found) in patches.iter().zip(found) {
+            let by = match found {
+                Match::Alike { shift, .. } => (floor_f64(shift.x + 0.5), floor_f64(shift.y + 0.5)),
+                Match::Flat => (0, 0),
+                // That was said already.
+                Match::Other => continue,
+            };
+            let (inside, around) = inside_and_around(patch);
+            let was = both.old.stands_out((&inside, &around), (0, 0));
+            let is = both.new.stands_out((&inside, &around), by);
+            let (Some(was), Some(is)) = (was, is) else {
+                continue;
+            };
+            if was.abs() >= LEAST_SPECK && is * was.signum() < GONE_SHARE * was.abs() {
+                gone.push(Astray {
+                    what,
+                    place: cell_about(middle_of(patch)).intersect(self.rect),
+                    by_px: None,
+                });
+            }
+        }
+        gone
+    }
+
     /// The rims of the places that are filled anew: what they were filled for lies there or it does not.
-    fn patches(&self, patches: &[Patch]) -> Vec<Point> {
-        self.inside(patches.iter().map(middle_of).collect())
+    fn patches(&self, patches: &[&Patch]) -> Vec<Point> {
+        self.inside(patches.iter().map(|patch| middle_of(patch)).collect())
     }
 
     fn inside(&self, mut places: Vec<Point>) -> Vec<Point> {
         places.retain(|place| {
-            let (x, y) = (
-                crate::pixels::convert::floor_f64(place.x),
-                crate::pixels::convert::floor_f64(place.y),
-            );
+            let (x, y) = (floor_f64(place.x), floor_f64(place.y));
             self.rect.contains(x, y)
         });
         places
@@ -277,7 +319,7 @@ fn judged(both: &SideBySide, what: Carried, places: &[Point], plate: &Plate) -> 
             by_px,
         });
     }
-    joined(bad)
+    bad
 }
 
 /// Neighbouring places become one.
@@ -322,10 +364,7 @@ fn middle(cell: Rect) -> Point {
 }
 
 fn cell_about(place: Point) -> Rect {
-    let (x, y) = (
-        crate::pixels::convert::floor_f64(place.x),
-        crate::pixels::convert::floor_f64(place.y),
-    );
+    let (x, y) = (floor_f64(place.x), floor_f64(place.y));
     let half = CELL_PX / 2;
     Rect::new(x - half, y - half, x + half, y + half)
 }

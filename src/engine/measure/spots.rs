@@ -5,7 +5,7 @@ use crate::engine::wholes::Product;
 use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::Rect;
 use crate::imaging::spotting::{self, Found, Kind};
-use crate::project::{Patch, PatchFrom, PatchShape, PlateId};
+use crate::project::{Patch, PatchFrom, PatchShape, PlateId, Verdict};
 
 /// Confidence from which on a find is shown unless another is asked for.
 pub const USUAL_CONFIDENCE: f32 = spotting::USUAL_CONFIDENCE;
@@ -73,6 +73,7 @@ fn spot_of(found: &Found) -> Spot {
             from: PatchFrom::Surroundings,
             feather_px: FEATHER_PX,
             confidence: Some(confidence),
+            verdict: Verdict::Undecided,
         },
     }
 }

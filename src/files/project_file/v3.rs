@@ -1,5 +1,4 @@
-//! Version 3 of the project format: the same envelope as version 4, whose strokes may be pressed and whose passes may be bent. Read, never
-//! written any more.
+//! Version 3 of the project format: the same envelope as version 4. Read, never written any more.
 
 use super::{Opened, ProjectFileError, v4};
 

@@ -102,6 +102,33 @@ impl Comparable {
         places.par_iter().map(farther).collect()
     }
 
+    /// How far the light (its square root) inside a place stands out from the ground round it, all moved by `by` px. `inside` and `around`
+    /// are shares on the same pixels, the first within the second. `None` where too little of either lies in the picture.
+    #[must_use]
+    pub fn stands_out(&self, (inside, around): (&Plane, &Plane), by: (i32, i32)) -> Option<f32> {
+        /// Fewest pixels that a mean is taken of.
+        const FEWEST: f32 = 3.0;
+        let (mut within, mut ground) = ((0.0, 0.0), (0.0, 0.0));
+        let rect = inside.rect;
+        for y in rect.y0..rect.y1 {
+            for x in rect.x0..rect.x1 {
+                let (at_x, at_y) = (x + by.0, y + by.1);
+                if !self.full.rect.contains(at_x, at_y) {
+                    continue;
+                }
+                let light = self.full.at(at_x, at_y);
+                let share = inside.at(x, y);
+                if share > 0.5 {
+                    within = (within.0 + light, within.1 + 1.0);
+                } else if share <= 0.0 && around.at(x, y) > 0.5 {
+                    ground = (ground.0 + light, ground.1 + 1.0);
+                }
+            }
+        }
+        let enough = within.1 >= FEWEST && ground.1 >= FEWEST;
+        enough.then(|| within.0 / within.1 - ground.0 / ground.1)
+    }
+
     fn narrow_match(&self, other: &Self, place: Point, wide: Point) -> Option<(Point, f32)> {
         let (x, y) = (floor_f64(place.x), floor_f64(place.y));
         let window = around(x, y, NARROW).intersect(self.full.rect);
@@ -193,5 +220,31 @@ mod tests {
         assert_eq!(dark.matches(&dark, &places), [Match::Flat; 2]);
         assert_eq!(still.matches(&dark, &places), [Match::Other; 2]);
         assert_eq!(dark.matches(&still, &places), [Match::Other; 2]);
+    }
+
+    #[test]
+    fn a_grain_stands_out_by_its_own_light_wherever_it_lies() {
+        let disc = |reach: i32| {
+            Plane::from_fn(Rect::new(40, 40, 61, 61), move |x, y| {
+                let (x, y) = (x - 50, y - 50);
+                f32::from(u8::from(x * x + y * y <= reach * reach))
+            })
+        };
+        let rect = Rect::new(0, 0, 160, 140);
+        let grain = |at: i32| {
+            Comparable::new(&Plane::from_fn(rect, move |x, y| {
+                let (x, y) = (x - at, y - 50);
+                if x * x + y * y <= 9 { 0.16 } else { 0.25 }
+            }))
+        };
+        let (inside, around) = (disc(3), disc(8));
+        let both = (&inside, &around);
+        let here = grain(50).stands_out(both, (0, 0)).unwrap();
+        assert!((here + 0.1).abs() < 1e-5, "{here}");
+        let moved = grain(57).stands_out(both, (7, 0)).unwrap();
+        assert!((moved + 0.1).abs() < 1e-5, "{moved}");
+        let gone = grain(90).stands_out(both, (0, 0)).unwrap();
+        assert!(gone.abs() < 1e-5, "{gone}");
+        assert_eq!(grain(50).stands_out(both, (500, 0)), None);
     }
 }

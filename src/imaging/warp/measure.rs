@@ -2,7 +2,7 @@
 
 use super::Field;
 use crate::geometry::{Point, Rect};
-use crate::pixels::convert::narrow;
+use crate::pixels::convert::{clamp_index, narrow};
 
 /// Stretch from which on texture shows it.
 pub const STRETCH_WARNS: f32 = 1.3;
@@ -29,8 +29,10 @@ pub struct Stretch {
 
 /// Half the distance over which slopes are taken, px.
 const STEP_PX: f64 = 0.25;
-/// Distance of the places that [`measured`] looks at, px.
-const LOOK_PX: usize = 4;
+/// Least distance of the places that [`measured`] looks at, px.
+const LOOK_PX: i32 = 4;
+/// The most places that it looks at; they lie farther apart in large areas.
+const LOOKS: usize = 60_000;
 
 /// What `field` does at `point` of the warped plate.
 #[must_use]
@@ -54,7 +56,7 @@ pub fn sample_at(field: &Field, point: Point) -> Sample {
     }
 }
 
-/// What `field` does inside `area` of the warped plate, looked at every four pixels.
+/// What `field` does inside `area` of the warped plate, looked at every few pixels.
 #[must_use]
 pub fn measured(field: &Field, area: Rect) -> Stretch {
     let mut found = Stretch {
@@ -62,13 +64,21 @@ pub fn measured(field: &Field, area: Rect) -> Stretch {
         beyond: Rect::default(),
         least_area: 1.0,
     };
-    for y in (area.y0..area.y1).step_by(LOOK_PX) {
-        for x in (area.x0..area.x1).step_by(LOOK_PX) {
+    let mut step = LOOK_PX;
+    while area.area() / clamp_index(step * step) > LOOKS {
+        step += 1;
+    }
+    let reach = step / 2;
+    for y in (area.y0..area.y1).step_by(clamp_index(step)) {
+        for x in (area.x0..area.x1).step_by(clamp_index(step)) {
             let sample = sample_at(field, Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5));
             found.most = found.most.max(sample.stretch);
             found.least_area = found.least_area.min(sample.area);
             if sample.stretch > STRETCH_WARNS {
-                found.beyond = found.beyond.union(Rect::new(x - 2, y - 2, x + 2, y + 2));
+                found.beyond =
+                    found
+                        .beyond
+                        .union(Rect::new(x - reach, y - reach, x + reach, y + reach));
             }
         }
     }

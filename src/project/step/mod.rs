@@ -7,7 +7,7 @@ pub mod warp;
 
 pub use grade::Grade;
 pub use matte::{Matte, MatteMethod};
-pub use patch::{PaintOut, Patch, PatchFrom, PatchShape, Spotting};
+pub use patch::{PaintOut, Patch, PatchFrom, PatchShape, Spotting, Verdict};
 pub use warp::{Warp, WarpKind};
 
 use crate::project::stack::{is_yes, yes};

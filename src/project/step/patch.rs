@@ -41,6 +41,22 @@ pub struct Patch {
     /// How sure the finder was, 0..=1; `None` for a place set by hand.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub confidence: Option<f32>,
+    /// What somebody decided about a found place.
+    #[serde(default, skip_serializing_if = "is_default")]
+    pub verdict: Verdict,
+}
+
+/// What somebody decided about a place that the finder proposed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Nothing yet: its confidence decides.
+    #[default]
+    Undecided,
+    /// It is filled, however unsure the finder was.
+    Accepted,
+    /// It stays as it is, and is not proposed again.
+    Refused,
 }
 
 /// The place of a patch.
@@ -93,12 +109,22 @@ pub enum PatchFrom {
 }
 
 impl Spotting {
-    /// Whether a place is filled: set by hand, or found surely enough.
+    /// Whether a place is filled: set by hand, accepted, or found surely enough and not refused.
     #[must_use]
     pub fn takes(&self, patch: &Patch) -> bool {
-        patch
-            .confidence
-            .is_none_or(|confidence| confidence >= self.least_confidence)
+        match (patch.verdict, patch.confidence) {
+            (_, None) | (Verdict::Accepted, _) => true,
+            (Verdict::Refused, _) => false,
+            (Verdict::Undecided, Some(confidence)) => confidence >= self.least_confidence,
+        }
+    }
+
+    /// The finds that nobody decided about and that would be filled.
+    pub fn undecided(&self) -> impl Iterator<Item = &Patch> {
+        let patches = self.patches.iter();
+        patches.filter(|patch| {
+            patch.confidence.is_some() && patch.verdict == Verdict::Undecided && self.takes(patch)
+        })
     }
 }
 

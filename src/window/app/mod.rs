@@ -299,6 +299,7 @@ impl Workbench {
             Ask::Select(selection) => self.with_scene(|scene| scene.select(selection)),
             Ask::Show(place) => self.with_scene(|scene| scene.show = Some(place)),
             Ask::Draw(drawing) => self.with_scene(|scene| scene.drawing = drawing),
+            Ask::Add(adding) => self.with_scene(|scene| scene.adding = adding),
             Ask::Unfinished(edit) => {
                 let edit = edit.map(|edit| *edit);
                 self.with_scene(|scene| scene.session.note_unfinished(edit));

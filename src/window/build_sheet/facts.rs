@@ -9,6 +9,7 @@ use crate::session::measure::Due;
 use crate::session::swap::{About, SwapReport};
 use crate::session::viewing::{Shown, Viewer};
 use crate::session::{Session, Stage};
+use crate::window::build_sheet::by_hand::{self, Places};
 use crate::window::queue::{Column, Row};
 use crate::window::words;
 use std::collections::BTreeSet;
@@ -57,11 +58,13 @@ pub struct RowFacts {
 }
 
 /// The columns, left to right.
-pub const COLUMNS: [Column; 7] = [
+pub const COLUMNS: [Column; 9] = [
     Column::Frames,
     Column::Register,
     Column::Match,
     Column::Fuse,
+    Column::Spotting,
+    Column::Warp,
     Column::Matte,
     Column::Lights,
     Column::Placement,
@@ -207,6 +210,8 @@ impl Reading<'_> {
             cell(Column::Register, self.register(plate), None),
             cell(Column::Match, self.matched(plate), None),
             cell(Column::Fuse, self.fuse(plate, wholes), shown(Stage::Fused)),
+            cell(Column::Spotting, self.spotting(plate), None),
+            cell(Column::Warp, by_hand::warp(plate), None),
             cell(
                 Column::Matte,
                 self.matte(plate),
@@ -225,6 +230,8 @@ impl Reading<'_> {
     fn after_swap(&self, plate: &Plate, column: Column, state: State) -> State {
         let about = match column {
             Column::Register => About::Source,
+            Column::Spotting => About::Spotting,
+            Column::Warp => About::Warp,
             Column::Matte => About::Matte,
             Column::Lights => About::Lights,
             Column::Frames | Column::Match | Column::Fuse | Column::Placement => return state,
@@ -353,6 +360,18 @@ impl Reading<'_> {
             State::Empty
         };
         (number.to_owned(), state)
+    }
+
+    fn spotting(&self, plate: &Plate) -> (String, State) {
+        let places = Places::of(plate);
+        if places.filled == 0 && !places.wants {
+            return (words::NOTHING.to_owned(), State::Empty);
+        }
+        let state = match self.take_state(plate, |pass| places.passes.contains(&pass.id)) {
+            State::Done if places.wants => State::NeedsALook,
+            state => state,
+        };
+        (words::spots(places.filled), state)
     }
 
     fn matte(&self, plate: &Plate) -> (String, State) {

@@ -1,5 +1,6 @@
 //! The build sheet: rows are plates front to back, columns the stages of their making; what leads the window.
 
+mod by_hand;
 pub mod cell;
 pub mod facts;
 pub mod marks;
@@ -284,18 +285,22 @@ fn cell_id(of: Selection) -> Id {
 }
 
 /// Share of the stages' room that each column has.
-const SHARES: [f32; 7] = [0.16, 0.115, 0.11, 0.16, 0.185, 0.16, 0.11];
+const SHARES: [f32; 9] = [
+    0.127, 0.089, 0.089, 0.128, 0.089, 0.089, 0.156, 0.146, 0.087,
+];
 
 /// Whether the cells of a plate in this column show what the stage leaves.
 const fn has_thumbs(column: Column) -> bool {
     match column {
         Column::Frames | Column::Fuse | Column::Matte | Column::Lights => true,
-        Column::Register | Column::Match | Column::Placement => false,
+        Column::Register | Column::Match | Column::Spotting | Column::Warp | Column::Placement => {
+            false
+        }
     }
 }
 
 fn least_width() -> f32 {
-    theme::sheet::NAME + theme::sheet::CELL * 7.0
+    theme::sheet::NAME + theme::sheet::CELL * 9.0
 }
 
 /// Left and right of a column, within a row.

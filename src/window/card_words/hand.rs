@@ -1,10 +1,141 @@
 //! Words of the steps done by hand (spotting, paint-out, warps), and of mattes before backdrops.
 
 use super::text;
+use crate::project::Verdict;
+use crate::window::queue::{HandTool, Heals};
 use crate::window::step_cards::field::Text;
 
 /// Head.
-pub const BY_HAND: &str = "By hand";
+pub const HEAL: &str = "Heal by hand";
+/// Head.
+pub const PAINT_OUT_HEAD: &str = "Stands, rods, wires";
+/// Value.
+pub const DAB_RADIUS: Text = text(
+    "Dab radius",
+    " px",
+    "Radius of dabs, and half the width of lines. Comma and period change it over the picture.",
+);
+/// Choice.
+pub const FILLED_FROM: Text = text(
+    "Filled from",
+    "",
+    "What is laid over what was there; its light is brought to that of the rim.",
+);
+/// What places are filled with.
+pub const FROM_SURROUNDINGS: &str = "the best pieces around";
+/// What places are filled with.
+pub const FROM_PLACE: &str = "a place on this plate";
+/// Button.
+pub const ACCEPT: &str = "Accept";
+/// Button.
+pub const ACCEPT_SURE: &str = "Accept all that are sure enough";
+/// Hover.
+pub const ACCEPT_SURE_HOVER: &str =
+    "Accepts every find that nobody decided about and that is at least as sure as set above.";
+/// Button.
+pub const REFUSE_OTHERS: &str = "Refuse the others";
+/// Hover.
+pub const REFUSE_OTHERS_HOVER: &str = "Refuses every find that nobody decided about.";
+/// Switch.
+pub const COVERS: &str = "Closes a gap";
+/// Hover.
+pub const COVERS_HOVER: &str = "The band lies over what is beyond the moved line, which stays where it is, instead of pushing it on.";
+/// Shown where a warp has nothing to move yet.
+pub const NO_HANDLES: &str = "Set handles inside the outline: nothing moves before there is one.";
+/// Said.
+pub const FOLD_REFUSED: &str = "The picture would fold over itself there: move less, or widen the soft edge. Nothing was changed.";
+
+/// A tool of the pointer: its name, and how it is used.
+#[must_use]
+pub const fn tool(tool: HandTool, to: Heals) -> (&'static str, &'static str) {
+    match (tool, to) {
+        (HandTool::Dab, _) => (
+            "By dabs",
+            "Click what is to go. Comma and period change the radius; by keys: Insert sets a dab in the middle of what is seen.",
+        ),
+        (HandTool::Copy, _) => (
+            "From another place",
+            "Press where it is clean and drag to what is to go. By keys: Insert, arrow keys, Enter.",
+        ),
+        (HandTool::Line, Heals::Spotting) => (
+            "Along a line",
+            "Click along it; Enter or the last point again ends it, Delete takes a point back. By keys: Insert sets points.",
+        ),
+        (HandTool::Line, Heals::PaintOut) => (
+            "Paint out along a line",
+            "Click along the rod or wire; Enter or the last point again ends it, Delete takes a point back. By keys: Insert sets points.",
+        ),
+        (HandTool::Outline, Heals::Spotting) => (
+            "Inside an outline",
+            "Click round it; Enter or the first point closes it, Delete takes a point back. By keys: Insert sets points.",
+        ),
+        (HandTool::Outline, Heals::PaintOut) => (
+            "Paint out inside an outline",
+            "Click round the stand; Enter or the first point closes it, Delete takes a point back. By keys: Insert sets points.",
+        ),
+        (HandTool::Strake, _) => (
+            "Set out a strake",
+            "Click along the line that stays, Enter; then along the line that is to move, Enter; then drag that line. By keys: Insert sets points.",
+        ),
+        (HandTool::Handle, _) => (
+            "Set handles",
+            "Click where the model is to be held, then drag handles: it follows as stiffly as it can. By keys: Insert.",
+        ),
+        (HandTool::Straight, _) => (
+            "Keep a line straight",
+            "Drag along an edge that is to stay straight between handles. By keys: Insert, arrow keys, Enter.",
+        ),
+        (HandTool::Lock, _) => (
+            "Lock an outline",
+            "Click round the part that may move; what lies outside stays. Enter or the first point closes it. By keys: Insert sets points.",
+        ),
+        (HandTool::Corners, _) => (
+            "Pull four corners",
+            "Drag a rectangle over the region, then drag its corners. By keys: Insert, arrow keys, Enter.",
+        ),
+    }
+}
+
+/// What places are filled with.
+#[must_use]
+pub fn from_clean(pass: &str) -> String {
+    format!("the clean plate '{pass}'")
+}
+
+/// What places are filled with.
+#[must_use]
+pub fn from_take(source: &str) -> String {
+    format!("the take '{source}'")
+}
+
+/// Finding.
+#[must_use]
+pub fn undecided(count: usize) -> String {
+    if count == 1 {
+        "1 find is filled that nobody looked at: accept or refuse it".to_owned()
+    } else {
+        format!("{count} finds are filled that nobody looked at: accept or refuse them")
+    }
+}
+
+/// Places that are not listed.
+#[must_use]
+pub fn more_places(count: usize) -> String {
+    format!("and {count} more, on the picture")
+}
+
+/// Accessible name of a button that accepts a find.
+#[must_use]
+pub fn accept(name: &str) -> String {
+    format!("Accept {name}")
+}
+
+/// What a warp does at most.
+#[must_use]
+pub fn stretches(most: f32) -> String {
+    format!("Stretches up to {most:.2} times.")
+}
+
 /// Button.
 pub const FIND_SPOTS: &str = "Look for dust and hair";
 /// Hover.
@@ -70,6 +201,12 @@ pub fn spot(number: usize) -> String {
     format!("place {number}")
 }
 
+/// A place that is painted out, by its number.
+#[must_use]
+pub fn painted_out(number: usize) -> String {
+    format!("painted-out place {number}")
+}
+
 /// Accessible name of a button that refuses a find.
 #[must_use]
 pub fn refuse(name: &str) -> String {
@@ -84,8 +221,13 @@ pub fn set_by_hand(name: &str) -> String {
 
 /// A place that was found.
 #[must_use]
-pub fn found_with(name: &str, confidence: f32) -> String {
-    format!("{name}, confidence {confidence:.2}")
+pub fn found_with(name: &str, confidence: f32, verdict: Verdict) -> String {
+    let decided = match verdict {
+        Verdict::Undecided => "",
+        Verdict::Accepted => ", accepted",
+        Verdict::Refused => ", refused",
+    };
+    format!("{name}, confidence {confidence:.2}{decided}")
 }
 
 /// Finding.

@@ -30,6 +30,14 @@ pub const fn head(column: Column) -> (&'static str, &'static str) {
             "Brings the frames to one exposure and white balance, and the plate to the scene's light.",
         ),
         Column::Fuse => ("Fuse", "Joins the registered frames into one sharp plate."),
+        Column::Spotting => (
+            "Spotting",
+            "Takes off dust and hair, paints out stands. Click a find to accept it, again to refuse it; drag places and points, Delete takes them away.",
+        ),
+        Column::Warp => (
+            "Warp",
+            "Changes the model's shape. Drag lines and handles; with Alt they are set out anew, Delete takes them away. Slanted marks: stretched beyond 1.3.",
+        ),
         Column::Matte => (
             "Matte",
             "Cuts the plate out: what covers and what is clear.",

@@ -1,5 +1,6 @@
 //! What the pointer and the keys do in the picture: drafts of edits while a gesture lasts, one edit when it ends.
 
+pub mod hand;
 pub mod outline;
 pub mod placement;
 pub mod stroke;
@@ -62,6 +63,10 @@ pub struct Input<'a> {
     pub keys: Vec<Stroked>,
     /// Where the picture was clicked twice.
     pub double: Option<Pos2>,
+    /// How many handles further the chosen one is to be; negative goes back.
+    pub next: isize,
+    /// Whether a point is to be set in the middle of what is seen.
+    pub puts: bool,
     /// Whether the key that pulls curves out of corners is held.
     pub pulls: bool,
     /// Where the picture lies.
@@ -78,6 +83,7 @@ pub struct Gestures {
     stroke: Option<stroke::Drawn>,
     outline: outline::Outlines,
     placement: placement::Placements,
+    hand: hand::HandWork,
 }
 
 /// What gestures act on in this frame.
@@ -89,6 +95,8 @@ pub enum Acts {
     Draws(Drawing),
     /// The placements of a plate.
     Places(PlateId),
+    /// The steps done by hand on a plate.
+    Works(PlateId),
     /// The grey of a plate.
     Picks(PlateId),
 }
@@ -110,6 +118,9 @@ pub fn acts(look: &Look<'_>, shown: Shown) -> Acts {
     }
     match (look.selection.row, look.selection.column, shown) {
         (Row::Plate(plate), Column::Placement, Shown::Scene) => Acts::Places(plate),
+        (Row::Plate(plate), Column::Spotting | Column::Warp, Shown::Plate(..)) => {
+            Acts::Works(plate)
+        }
         _other => Acts::Looks,
     }
 }
@@ -121,6 +132,7 @@ impl Gestures {
             Acts::Looks => self.give_up(),
             Acts::Draws(drawing) => self.draw(input, drawing, queue),
             Acts::Places(plate) => self.placement.follow(input, plate, queue),
+            Acts::Works(plate) => self.hand.follow(input, plate, queue),
             Acts::Picks(plate) => pick(input, plate, queue),
         }
     }
@@ -153,12 +165,16 @@ impl Gestures {
         self.stroke = None;
         self.outline.give_up();
         self.placement.give_up();
+        self.hand.give_up();
     }
 
     /// Whether a gesture is under way.
     #[must_use]
     pub const fn is_busy(&self) -> bool {
-        self.stroke.is_some() || self.outline.is_busy() || self.placement.is_busy()
+        self.stroke.is_some()
+            || self.outline.is_busy()
+            || self.placement.is_busy()
+            || self.hand.is_busy()
     }
 
     /// The project as the gesture would leave it; `None` while there is none.
@@ -169,6 +185,7 @@ impl Gestures {
             .map(|stroke| stroke.edit(project))
             .or_else(|| self.outline.draft(project))
             .or_else(|| self.placement.draft())
+            .or_else(|| self.hand.draft(project))
     }
 
     /// Paints what the gesture is about, at once and before any tile follows.
@@ -180,6 +197,7 @@ impl Gestures {
                 stroke::paint(self.stroke.as_ref(), painter, (input, drawing), pointer);
             }
             Acts::Places(plate) => self.placement.paint(painter, input, plate),
+            Acts::Works(plate) => self.hand.paint(painter, input, plate, pointer),
         }
     }
 }
@@ -298,6 +316,16 @@ pub fn keys(ui: &Ui) -> Vec<Stroked> {
             }
         }
         keys
+    })
+}
+
+/// Reads the keys that go through handles: how many further, and whether a point is to be set.
+#[must_use]
+pub fn further(ui: &Ui) -> (isize, bool) {
+    ui.input(|input| {
+        let times = |key| isize::try_from(input.num_presses(key)).unwrap_or(0);
+        let next = times(Key::PageDown) - times(Key::PageUp);
+        (next, input.key_pressed(Key::Insert))
     })
 }
 

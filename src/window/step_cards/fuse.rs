@@ -5,7 +5,7 @@ use crate::project::{Edit, FuseSettings, Guidance, Guide, Plate, PlateEdit, Stac
 use crate::session::jobs::Work;
 use crate::window::queue::{Ask, ShownPlace};
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, choice, hand, part, plots};
+use crate::window::step_cards::{Card, choice, part, plots};
 use crate::window::words::{card as words, picture::frame_named};
 use egui::Ui;
 
@@ -46,7 +46,6 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     }
     let Some(measured) = &stack.measured else {
         ui.label(words::NOT_MEASURED);
-        hand::ui(ui, card, plate);
         return;
     };
     part(ui, words::SHARP_SHARE);
@@ -69,7 +68,6 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
             card.finding(ui, &said, Some(place));
         }
     }
-    hand::ui(ui, card, plate);
 }
 
 /// What is done inside each mask of the plate.

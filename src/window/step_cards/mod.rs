@@ -4,7 +4,6 @@ pub mod field;
 pub mod finish;
 pub mod frames;
 pub mod fuse;
-mod hand;
 mod lamp_colour;
 mod lamps;
 pub mod lights;
@@ -16,12 +15,15 @@ pub mod matte;
 pub mod placement;
 pub mod plots;
 pub mod register;
+pub mod spotting;
 mod swapped;
+pub mod warp;
 
-use crate::project::{Edit, FrameId, GroupId, Plate, PlateEdit, PlateId, Project};
+use crate::project::{Edit, FrameId, GroupId, PatchFrom, Plate, PlateEdit, PlateId, Project, Step};
 use crate::session::Command;
 use crate::session::jobs::Work;
-use crate::window::queue::{Ask, Column, Drawing, Look, Queue, Row, ShownPlace};
+use crate::session::spotting::WarpStretch;
+use crate::window::queue::{Adding, Ask, Column, Drawing, Look, Queue, Row, ShownPlace};
 use crate::window::step_cards::field::{Knob, Turned};
 use crate::window::theme::{card_size, state_colour};
 use crate::window::words::card as words;
@@ -43,6 +45,12 @@ pub struct CardState {
     writing: Option<(String, String)>,
     /// How the next stroke is drawn.
     brush: mask::Brush,
+    /// Radius of the next dab, in px; the usual one while nobody set another.
+    dab_px: Option<f32>,
+    /// What the next place that is painted out is filled with, where people said so.
+    fill: Option<PatchFrom>,
+    /// What warps do at worst, as they were looked at last.
+    stretches: Vec<(Step, Option<WarpStretch>)>,
 }
 
 /// What a card is given: the project with the draft of a moved control, and where its wishes go.
@@ -122,6 +130,8 @@ impl Card<'_> {
             Column::Register => register::ui(ui, self, plate),
             Column::Match => match_light::ui(ui, self, plate),
             Column::Fuse => fuse::ui(ui, self, plate),
+            Column::Spotting => spotting::ui(ui, self, plate),
+            Column::Warp => warp::ui(ui, self, plate),
             Column::Matte => matte::ui(ui, self, plate),
             Column::Lights => lights::ui(ui, self, plate),
             Column::Placement => placement::ui(ui, self, plate),
@@ -193,6 +203,33 @@ impl Card<'_> {
     /// Lets the pointer draw, or look only.
     fn draw(&mut self, drawing: Option<Drawing>) {
         self.queue.ask(Ask::Draw(drawing));
+    }
+
+    /// Lets the pointer add to the steps done by hand, or look only.
+    fn add(&mut self, adding: Option<Adding>) {
+        self.queue.ask(Ask::Add(adding));
+    }
+
+    /// Tools of the pointer; the one in hand says how it is used.
+    fn tools<const COUNT: usize>(&mut self, ui: &mut Ui, tools: [Adding; COUNT]) {
+        let mut how = None;
+        ui.horizontal_wrapped(|ui| {
+            for adding in tools {
+                let (name, hover) = words::tool(adding.tool, adding.to);
+                let in_hand = self.look.adding;
+                let chosen =
+                    in_hand.is_some_and(|one| (one.tool, one.to) == (adding.tool, adding.to));
+                how = chosen.then_some(hover).or(how);
+                let button = ui.add(egui::Button::selectable(chosen, name));
+                if button.on_hover_text(hover).clicked() {
+                    self.draw(None);
+                    self.add((!chosen).then_some(adding));
+                }
+            }
+        });
+        if let Some(how) = how {
+            ui.weak(how);
+        }
     }
 
     /// A name that can be changed; recorded when it is left.

@@ -220,7 +220,7 @@ pub fn offered(look: &Look<'_>, shown: Shown) -> Vec<With> {
     let mut offered = Vec::new();
     if matches!(
         shown,
-        Shown::Plate(_, Stage::Lit | Stage::Done | Stage::Warped)
+        Shown::Plate(_, Stage::Lit | Stage::Healed | Stage::Done | Stage::Warped)
     ) {
         offered.push(With::StageBefore);
     }
@@ -265,7 +265,8 @@ pub fn other_layer(project: &Project, row: Row, shown: Shown, with: With) -> Opt
             };
             let before = match stage {
                 Stage::Warped => Stage::Done,
-                Stage::Done => Stage::Lit,
+                Stage::Done => Stage::Healed,
+                Stage::Healed => Stage::Lit,
                 Stage::Lit | Stage::Fused => Stage::Fused,
             };
             (Eye::Now, Shown::Plate(plate, before), Transform::IDENTITY)

@@ -221,9 +221,15 @@ impl Picture {
         let drawing = matches!(
             gestures::acts(frame.look, frame.shown),
             Acts::Draws(_) | Acts::Picks(_)
-        );
+        ) || frame.look.adding.is_some();
         let mut keys = gestures::keys(ui);
-        if !(response.has_focus() || self.gestures.is_busy()) {
+        let is_meant = response.has_focus() || self.gestures.is_busy();
+        let (next, puts) = if is_meant {
+            gestures::further(ui)
+        } else {
+            (0, false)
+        };
+        if !is_meant {
             // Without the focus only those keys count that nothing else in the window uses.
             keys.retain(|key| {
                 drawing && response.hovered() && matches!(key, Stroked::Wider(_) | Stroked::GiveUp)
@@ -237,6 +243,8 @@ impl Picture {
                 .double_clicked()
                 .then(|| response.interact_pointer_pos())
                 .flatten(),
+            next,
+            puts,
             pulls: ui.input(|input| input.modifiers.alt),
             map: frame.map,
             look: frame.look,
@@ -401,6 +409,8 @@ pub fn stage_shown(look: &Look<'_>, frame: Option<FrameId>) -> Option<Shown> {
             Stage::Fused
         }
         Column::Fuse => Stage::Fused,
+        Column::Spotting => Stage::Healed,
+        Column::Warp => Stage::Warped,
         Column::Lights => Stage::Lit,
         Column::Matte => Stage::Done,
     };

@@ -26,6 +26,27 @@ pub fn polygon(painter: &Painter, corners: &[Pos2], stroke: Stroke) {
     cased(painter, &path, stroke);
 }
 
+/// A broken line with a dark casing.
+pub fn dashed(painter: &Painter, path: &[Pos2], stroke: Stroke) {
+    let dash = picture_size::DASH;
+    let casing = Stroke::new(stroke.width + 2.0, picture::CASING);
+    painter.extend(egui::Shape::dashed_line(path, casing, dash, dash));
+    painter.extend(egui::Shape::dashed_line(path, stroke, dash, dash));
+}
+
+/// How far a point of the window lies from a line through pixel positions.
+#[must_use]
+pub fn distance_to(line: &[Point], map: &Map, at: Pos2) -> f32 {
+    let path: Vec<Pos2> = line.iter().map(|at| map.to_window(*at)).collect();
+    let pieces = path.windows(2).map(|pair| {
+        let along = pair[1] - pair[0];
+        let share = ((at - pair[0]).dot(along) / along.length_sq().max(1e-9)).clamp(0.0, 1.0);
+        (pair[0] + along * share).distance(at)
+    });
+    let ends = path.first().map(|first| first.distance(at));
+    pieces.chain(ends).fold(f32::INFINITY, f32::min)
+}
+
 /// A square handle.
 pub fn handle(painter: &Painter, at: Pos2, colour: Color32) {
     let side = picture_size::HANDLE * 2.0;
@@ -147,12 +168,7 @@ pub fn part(painter: &Painter, map: &Map, part: &MaskPart) {
     };
     match part.sign {
         Sign::Add | Sign::Within => cased(painter, &path, stroke),
-        Sign::Remove => {
-            let dash = picture_size::DASH;
-            let casing = Stroke::new(picture_size::CASING, picture::CASING);
-            painter.extend(egui::Shape::dashed_line(&path, casing, dash, dash));
-            painter.extend(egui::Shape::dashed_line(&path, stroke, dash, dash));
-        }
+        Sign::Remove => dashed(painter, &path, stroke),
     }
 }
 

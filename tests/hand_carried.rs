@@ -1,0 +1,310 @@
+//! Spots, paint-outs and warps after a re-fusion and after a swap: they stay where they are on the model, and the findings name those
+//! under which something changed.
+#![expect(
+    clippy::unwrap_used,
+    clippy::cast_possible_truncation,
+    reason = "a test may stop at once; places of small test pictures"
+)]
+
+#[path = "common/disc_blur.rs"]
+mod disc_blur;
+#[path = "common/layered_scene.rs"]
+mod layered_scene;
+
+use layered_scene::{coloured, frame_rect, noisy, texture, warped};
+use platebench::engine::plate_tiles::{PlatePlan, Stage};
+use platebench::files::output::{OutputColour, Picture, Pixels, WriteOptions, write};
+use platebench::geometry::{Point, Size, Transform};
+use platebench::imaging::basics::colour::encode_srgb;
+use platebench::pixels::convert::unit_to_u16;
+use platebench::pixels::{Image, Planes};
+use platebench::project::{
+    Edit, FuseSettings, PaintOut, Patch, PatchFrom, PatchShape, Plate, PlateEdit, PlateId, Project,
+    Source, Spotting, Stack, Step, StepId, StepKind, Variant, VariantId, Verdict, Warp, WarpKind,
+};
+use platebench::session::swap::{About, Look};
+use platebench::session::{NoWatch, Session, Settings};
+use std::path::Path;
+use std::sync::Arc;
+
+/// Grains on the model: the first two stay on it, the third is cleaned off before it is shot again.
+const GRAINS: [(f64, f64); 3] = [(300.5, 200.5), (640.5, 520.5), (820.5, 250.5)];
+/// Where what is at the origin of the plate lies on the second photo.
+const MOVED: (f64, f64) = (9.0, -6.0);
+const PLATE: PlateId = PlateId(100);
+
+/// Painted plating with grains of dust on it.
+fn plating(grains: &[(f64, f64)]) -> Planes {
+    let mut plating = coloured(&texture(5, 0.5), [0.3, 0.31, 0.33]);
+    let rect = frame_rect();
+    for y in rect.y0..rect.y1 {
+        for x in rect.x0..rect.x1 {
+            let near = grains.iter().any(|(cx, cy)| {
+                let (dx, dy) = (f64::from(x) + 0.5 - cx, f64::from(y) + 0.5 - cy);
+                dx * dx + dy * dy < 9.0
+            });
+            if near {
+                let at = rect.index(x, y);
+                let light = plating.pixel(at).map(|light| light * 0.4);
+                plating.set_pixel(at, light);
+            }
+        }
+    }
+    plating
+}
+
+fn write_photo(path: &Path, picture: &Planes, seed: u64) {
+    let picture = noisy(picture, seed, 60_000.0, 3.0);
+    let rect = picture.rect();
+    let data = (0..rect.area())
+        .flat_map(|at| picture.pixel(at))
+        .map(|light| unit_to_u16(encode_srgb(light.clamp(0.0, 1.0))))
+        .collect();
+    let size = Size::new(rect.width() as u32, rect.height() as u32);
+    let picture = Picture {
+        size,
+        pixels: Pixels::U16 { channels: 3, data },
+    };
+    write(path, &picture, &WriteOptions::new(16, OutputColour::Srgb)).unwrap();
+}
+
+fn patch(shape: PatchShape, confidence: Option<f32>, verdict: Verdict) -> Patch {
+    Patch {
+        shape,
+        from: PatchFrom::Surroundings,
+        feather_px: 1.0,
+        confidence,
+        verdict,
+    }
+}
+
+fn steps() -> Vec<StepKind> {
+    let dab = |(x, y): (f64, f64)| PatchShape::Dab {
+        at: Point::new(x, y),
+        radius_px: 5.0,
+    };
+    let line = |y: f64| vec![Point::new(380.0, y), Point::new(700.0, y)];
+    let outline = [
+        (100.0, 560.0),
+        (130.0, 560.0),
+        (130.0, 640.0),
+        (100.0, 640.0),
+    ];
+    let outline = outline.map(|(x, y)| Point::new(x, y)).to_vec();
+    vec![
+        StepKind::Spotting(Spotting {
+            patches: vec![
+                patch(dab(GRAINS[0]), Some(0.9), Verdict::Accepted),
+                patch(dab(GRAINS[1]), None, Verdict::Undecided),
+                patch(dab(GRAINS[2]), Some(0.8), Verdict::Undecided),
+                // A find that was refused: nothing is filled, so nothing is judged.
+                patch(dab((450.0, 620.0)), Some(0.9), Verdict::Refused),
+            ],
+            least_confidence: 0.5,
+        }),
+        StepKind::PaintOut(PaintOut {
+            patches: vec![patch(
+                PatchShape::Outline { points: outline },
+                None,
+                Verdict::Undecided,
+            )],
+            shadow_seen_to: true,
+        }),
+        StepKind::Warp(Warp {
+            kind: WarpKind::Strake {
+                kept: line(460.0),
+                was: line(400.0),
+                now: line(390.0),
+                covers: false,
+            },
+            soft_px: 40.0,
+        }),
+    ]
+}
+
+/// A plate of one photo with spots, a paint-out and a strake, measured.
+fn session(folder: &Path) -> Session {
+    write_photo(&folder.join("first.tif"), &plating(&GRAINS), 1);
+    let settings = Settings {
+        scratch_bytes: 0,
+        ..Settings::for_memory(1 << 30)
+    };
+    let project = Project::new("carried", Size::new(1080, 720));
+    let mut session = Session::new(project, folder, &settings);
+    let frames = session.add_photos(&[folder.join("first.tif")]).unwrap();
+    let variant = Variant {
+        id: VariantId(101),
+        name: "first".to_owned(),
+        source: Source::Stack(Stack::of(frames)),
+        takes: Vec::new(),
+        lies: None,
+    };
+    let plate = Plate::new(PLATE, "barge", variant);
+    session.record(Edit::AddPlate(Arc::new(plate))).unwrap();
+    for (number, kind) in (0_u32..).zip(steps()) {
+        let step = Step {
+            id: StepId(200 + number),
+            on: true,
+            mask: None,
+            kind,
+        };
+        let at = usize::MAX;
+        let edit = Edit::Plate(PLATE, PlateEdit::AddStep { step, at });
+        session.record(edit).unwrap();
+    }
+    session.measure_all(&NoWatch).unwrap();
+    session
+}
+
+fn picture(session: &Session, stage: Stage) -> Image {
+    let plan = PlatePlan::new(session.project(), session.project().plate(PLATE).unwrap()).unwrap();
+    let world = session.world(&NoWatch);
+    session
+        .engine()
+        .plate_picture(&world, &plan, stage)
+        .unwrap()
+}
+
+/// Root mean square of how far a picture is from the plating without dust, about a place.
+fn off(picture: &Image, place: (f64, f64)) -> f64 {
+    let clean = plating(&[]);
+    let (x, y) = (place.0 as i32, place.1 as i32);
+    let (mut sum, mut count) = (0.0, 0.0);
+    for y in y - 2..=y + 2 {
+        for x in x - 2..=x + 2 {
+            let off = f64::from(picture.at(x, y)[1] - clean.pixel(clean.rect().index(x, y))[1]);
+            sum += off * off;
+            count += 1.0;
+        }
+    }
+    f64::sqrt(sum / count)
+}
+
+fn holds(look: &Look, place: (f64, f64)) -> bool {
+    look.place.is_some_and(|[x0, y0, x1, y1]| {
+        (f64::from(x0)..f64::from(x1)).contains(&place.0)
+            && (f64::from(y0)..f64::from(y1)).contains(&place.1)
+    })
+}
+
+#[test]
+fn places_and_warps_stay_after_a_re_fusion() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = session(folder.path());
+    let before = session.project().plate(PLATE).unwrap().steps.clone();
+    let fuse = FuseSettings {
+        detail: 0.6,
+        ..FuseSettings::default()
+    };
+    let edit = PlateEdit::SetFuse(VariantId(101), fuse);
+    session.record(Edit::Plate(PLATE, edit)).unwrap();
+    session.measure_all(&NoWatch).unwrap();
+    assert_eq!(session.project().plate(PLATE).unwrap().steps, before);
+    let (fused, healed) = (
+        picture(&session, Stage::Fused),
+        picture(&session, Stage::Healed),
+    );
+    for grain in GRAINS {
+        let (was, is) = (off(&fused, grain), off(&healed, grain));
+        assert!(is < 0.6 * was, "{grain:?}: {is} of {was}");
+    }
+    let changed = |x: i32, y: i32| fused.at(x, y) != healed.at(x, y);
+    assert!(changed(115, 600), "the paint-out fills");
+    assert!(!changed(450, 620), "what was refused stays");
+}
+
+#[test]
+fn places_and_warps_follow_a_swap_and_what_was_cleaned_off_wants_a_look() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = session(folder.path());
+    let before = session.project().plate(PLATE).unwrap().steps.clone();
+    let warped_before = picture(&session, Stage::Warped);
+    // The same model, a little elsewhere in the picture, the third grain cleaned off.
+    let again = warped(
+        &plating(&GRAINS[..2]),
+        &Transform::translation(MOVED.0, MOVED.1),
+    );
+    write_photo(&folder.path().join("again.tif"), &again, 2);
+    let report = session
+        .swap("barge", &[folder.path().join("again.tif")], &NoWatch)
+        .unwrap();
+    let plate = session.project().plate(PLATE).unwrap();
+    assert_eq!(
+        plate.steps, before,
+        "recorded on the plate, not on its photos"
+    );
+    assert_eq!(plate.current, plate.variants[1].id);
+    let at = report
+        .to_old
+        .apply(Point::new(500.0 + MOVED.0, 300.0 + MOVED.1));
+    assert!(at.distance(Point::new(500.0, 300.0)) < 0.1, "{at:?}");
+
+    // The grains that are still there are filled where they are on the model.
+    let (fused, healed) = (
+        picture(&session, Stage::Fused),
+        picture(&session, Stage::Healed),
+    );
+    for grain in &GRAINS[..2] {
+        let (was, is) = (off(&fused, *grain), off(&healed, *grain));
+        assert!(is < 0.6 * was, "{grain:?}: {is} of {was}");
+    }
+    // The strake moves the same plating by the same way.
+    let warped_after = picture(&session, Stage::Warped);
+    let (mut sum, mut count) = (0.0, 0.0);
+    for y in (370..450).step_by(5) {
+        for x in (400..680).step_by(5) {
+            let off = f64::from(warped_before.at(x, y)[1] - warped_after.at(x, y)[1]);
+            sum += off * off;
+            count += 1.0;
+        }
+    }
+    let rms = f64::sqrt(sum / count);
+    assert!(rms < 0.02, "{rms}");
+
+    // What was cleaned off is named with its place, and nothing else is.
+    for look in &report.needs_a_look {
+        assert_eq!(
+            (look.about, look.step.as_str()),
+            (About::Spotting, "spotting 1"),
+            "{look:?}"
+        );
+    }
+    let listed = |place: (f64, f64)| report.needs_a_look.iter().any(|look| holds(look, place));
+    assert!(listed(GRAINS[2]), "{:?}", report.needs_a_look);
+    assert!(
+        !listed(GRAINS[0]) && !listed(GRAINS[1]),
+        "{:?}",
+        report.needs_a_look
+    );
+    for name in ["paint-out 2", "warp 3"] {
+        assert!(
+            report.carried.iter().any(|carried| carried == name),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn looking_again_keeps_what_people_decided() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = session(folder.path());
+    session.record_spots(PLATE, &NoWatch).unwrap();
+    let plate = session.project().plate(PLATE).unwrap();
+    let patches = plate.steps[0].kind.patches();
+    let about = |place: (f64, f64)| {
+        let near = |patch: &&Patch| {
+            let at = patch.shape.points()[0];
+            at.distance(Point::new(place.0, place.1)) < 8.0
+        };
+        patches.iter().filter(near).collect::<Vec<_>>()
+    };
+    assert_eq!(about(GRAINS[0]).len(), 1, "what was accepted is there once");
+    assert_eq!(about(GRAINS[0])[0].verdict, Verdict::Accepted);
+    assert!(
+        about(GRAINS[1])
+            .iter()
+            .any(|patch| patch.confidence.is_none())
+    );
+    let refused = about((450.0, 620.0));
+    assert!(refused.len() == 1 && refused[0].verdict == Verdict::Refused);
+}
