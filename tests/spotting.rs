@@ -32,7 +32,7 @@ fn report(what: &str, score: &Score) -> (f64, f64) {
 #[test]
 fn dust_and_hair_on_a_backdrop_are_found() {
     let mut score = Score::default();
-    for seed in [10, 20] {
+    for seed in (97_001..97_041).step_by(10) {
         let (seen, _, strewn) = strew(&backdrop(), (70, 8), seed);
         score.add(&find(&seen, None), &strewn, &[]);
     }
@@ -43,7 +43,7 @@ fn dust_and_hair_on_a_backdrop_are_found() {
 #[test]
 fn dust_and_hair_on_a_hull_are_found_among_many_rivets() {
     let mut score = Score::default();
-    for seed in [30, 40] {
+    for seed in (96_001..96_081).step_by(10) {
         let (ground, built, rivets) = hull(seed);
         let hairs = 8;
         assert!(rivets >= 10 * hairs, "{rivets} rivets");
@@ -51,10 +51,9 @@ fn dust_and_hair_on_a_hull_are_found_among_many_rivets() {
         score.add(&find(&seen, None), &strewn, &built);
     }
     let (recall, built) = report("hull", &score);
-    // What is held. The aim is 0.70 at no more than 0.02: what is left are rivets whose row an antenna or a joint breaks.
-    assert!(recall >= 0.66, "{recall}");
+    assert!(recall >= 0.70, "{recall}");
     assert!(
-        built <= 0.09,
+        built <= 0.02,
         "{built} of the finds are rivets, lines or antennas"
     );
 }
