@@ -7,7 +7,8 @@ mod dust_set;
 #[path = "common/layered_scene.rs"]
 mod layered_scene;
 
-use dust_set::{Score, backdrop, hull, strew};
+use dust_set::{Score, backdrop, hull, spot, strew};
+use platebench::geometry::Point;
 use platebench::imaging::spotting::{Kind, USUAL_CONFIDENCE, find};
 
 fn report(what: &str, score: &Score) -> (f64, f64) {
@@ -56,4 +57,24 @@ fn dust_and_hair_on_a_hull_are_found_among_many_rivets() {
         built <= 0.02,
         "{built} of the finds are rivets, lines or antennas"
     );
+}
+
+#[test]
+fn bolts_round_a_flange_are_no_grains_and_one_beside_them_is() {
+    let mut ground = backdrop();
+    let grain = Point::new(600.0, 300.0);
+    spot(&mut ground, grain, 2.0, -0.15);
+    for bolt in 0..16_u8 {
+        let angle = std::f64::consts::TAU * f64::from(bolt) / 16.0;
+        let (x, y) = (40.0 * libm::cos(angle), 40.0 * libm::sin(angle));
+        spot(&mut ground, Point::new(500.0 + x, 300.0 + y), 1.5, -0.15);
+    }
+    let (seen, ..) = strew(&ground, (0, 0), 7);
+    let found = find(&seen, None);
+    let sure: Vec<_> = found
+        .iter()
+        .filter(|find| find.confidence >= USUAL_CONFIDENCE)
+        .collect();
+    assert_eq!(sure.len(), 1, "{sure:?}");
+    assert!(sure[0].points[0].distance(grain) < 1.0, "{sure:?}");
 }
