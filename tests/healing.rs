@@ -8,7 +8,9 @@ mod dust_set;
 mod layered_scene;
 
 use dust_set::{backdrop, hull, strew};
+use layered_scene::frame_rect;
 use platebench::geometry::Rect;
+use platebench::imaging::basics::blur::gaussian;
 use platebench::imaging::heal::{from_surroundings, membrane, needed};
 use platebench::pixels::{Image, Plane, Planes};
 
@@ -102,4 +104,90 @@ fn on_a_hull_too_and_structure_goes_on() {
         );
     }
     assert!((share - 1.0).abs() < 0.1, "{share}");
+}
+
+/// Grounds with structure that a fill can carry on: a plated hull, slanted slats, a grating, planks.
+fn textured() -> [(&'static str, Plane); 4] {
+    let light = |holds: &dyn Fn(i32, i32) -> bool| {
+        let plain = Plane::from_fn(frame_rect(), |x, y| {
+            0.26 + 0.05 * x as f32 / 1080.0 - if holds(x, y) { 0.09 } else { 0.0 }
+        });
+        gaussian(&plain, 0.7)
+    };
+    let planks = |x: i32, y: i32| y % 17 < 2 || (x + 37 * (y / 17)) % 71 < 2;
+    [
+        ("hull", hull(7301).0),
+        ("slats", light(&|x, y| (x + y / 5) % 13 < 6)),
+        ("grating", light(&|x, y| x % 11 > 3 && y % 15 > 4)),
+        ("planks", light(&planks)),
+    ]
+}
+
+/// Error of square roots of green inside the healed places, in decibels below white.
+fn psnr(seen: &Planes, clean: &Planes) -> f64 {
+    let root = |light: f32| f64::from(light.max(0.0).sqrt());
+    let (mut square, mut count) = (0.0, 0.0);
+    for (cx, cy) in places() {
+        let spot = Rect::new(cx, cy, cx + 1, cy + 1).grow(RADIUS_PX);
+        let rect = needed(spot, RADIUS_PX as f32).intersect(seen.rect());
+        let picture = crop(seen, rect);
+        let hurt = hurt_at(rect, (cx, cy));
+        let barred = vec![false; hurt.data.len()];
+        let out = from_surroundings(&picture, &hurt, &barred, RADIUS_PX as f32);
+        for y in spot.y0..spot.y1 {
+            for x in spot.x0..spot.x1 {
+                if hurt.at(x, y) > 0.5 {
+                    let truth = clean.rgb[1].at(x, y);
+                    let off = root(out.at(x, y)[1]) - root(truth);
+                    square += off * off;
+                    count += 1.0;
+                }
+            }
+        }
+    }
+    10.0 * libm::log10(count / square)
+}
+
+/// What a general-purpose library makes of the same places: `tests/checks/inpainting.csv` has its figures and how they came.
+#[test]
+fn textured_places_come_nearer_to_the_truth_than_a_librarys_inpainting() {
+    let table = include_str!("checks/inpainting.csv");
+    let mut judged = 0;
+    for (name, ground) in textured() {
+        let (seen, clean, _) = strew(&ground, (0, 0), 3);
+        let ours = psnr(&seen, &clean);
+        let row = table.lines().find(|line| line.starts_with(name));
+        let theirs: Vec<f64> = row
+            .into_iter()
+            .flat_map(|row| row.split(',').skip(1))
+            .filter_map(|figure| figure.trim().parse().ok())
+            .collect();
+        #[expect(clippy::print_stdout, reason = "says what was measured")]
+        {
+            println!("{name}: {ours:.2} dB; the library's: {theirs:.2?} dB");
+        }
+        assert_eq!(theirs.len(), 2, "{name}: two figures");
+        assert!(theirs.iter().all(|theirs| ours > *theirs), "{name}");
+        judged += 1;
+    }
+    assert_eq!(judged, 4);
+}
+
+/// Writes the grounds of the test above (green, 32-bit floats, row by row) into the folder that `PLATEBENCH_HEAL_CASES` names.
+#[test]
+#[ignore = "writes the cases for another program"]
+fn the_cases_are_written() {
+    let folder = std::env::var_os("PLATEBENCH_HEAL_CASES");
+    let folder = std::path::PathBuf::from(folder.unwrap_or_else(|| ".".into()));
+    for (name, ground) in textured() {
+        let (seen, ..) = strew(&ground, (0, 0), 3);
+        let bytes: Vec<u8> = seen.rgb[1]
+            .data
+            .iter()
+            .flat_map(|light| light.to_le_bytes())
+            .collect();
+        #[expect(clippy::disallowed_methods, reason = "a test writes its cases")]
+        let written = std::fs::write(folder.join(format!("{name}.f32")), bytes);
+        assert!(written.is_ok(), "{written:?}");
+    }
 }

@@ -253,7 +253,7 @@ pub(super) struct SpottingCall {
     #[arg(long, value_name = "FILE")]
     pub(super) spotted: Option<PathBuf>,
     /// How sure a find must be, 0 to 1.
-    #[arg(long, value_name = "SHARE", default_value = "0.5", value_parser = share)]
+    #[arg(long, value_name = "SHARE", default_value = "0.7", value_parser = share)]
     pub(super) confidence: f32,
 }
 

@@ -138,7 +138,7 @@ pub fn hull(seed: u64) -> (Plane, Vec<Point>, usize) {
 }
 
 /// Multiplies the light inside a round spot by `1 + depth`.
-fn spot(light: &mut Plane, at: Point, radius: f64, depth: f32) {
+pub fn spot(light: &mut Plane, at: Point, radius: f64, depth: f32) {
     let rect = Rect::around(&[at])
         .grow(floor_f64(radius) + 3)
         .intersect(light.rect);

@@ -1,6 +1,7 @@
 //! Blobs: places that stand out of all that is round them.
 
-use super::{certainty, directions, value_at};
+use super::{directions, value_at};
+use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian;
 use crate::imaging::basics::statistics::{NORMAL_FROM_MAD, median};
 use crate::pixels::Plane;
@@ -12,11 +13,18 @@ use rayon::prelude::*;
 pub(super) struct Blob {
     pub(super) x: f32,
     pub(super) y: f32,
-    /// Deviation of the Gaussian that it looks most like, px.
+    /// Deviation of the Gaussian that it looks most like, px, and the number of its layer.
     pub(super) sigma: f32,
+    pub(super) layer: usize,
     /// How much lighter (or darker, below 0) than its surroundings, in roots of light.
     pub(super) contrast: f32,
-    /// Sum of what speaks for dust.
+    /// How far it stands out, in deviations of its surroundings.
+    pub(super) standing: f32,
+    /// The lowest part of its rim over the middle one: 1 for what is alone, below 0 for what lies at an edge.
+    pub(super) all_round: f32,
+    /// Its height over how uneven its rim is.
+    pub(super) clear: f32,
+    /// What speaks for it by itself, before anything round it is looked at.
     pub(super) evidence: f32,
 }
 
@@ -32,26 +40,34 @@ const CAPPED: f32 = 5.0;
 const RING: u8 = 16;
 
 /// How strongly every place stands out at one size.
-struct Standing {
-    sigma: f32,
-    smooth: Plane,
+#[derive(Debug)]
+pub(super) struct Standing {
+    pub(super) sigma: f32,
+    pub(super) smooth: Plane,
     /// Difference to the surroundings, in deviations of the surroundings' own.
-    standing: Plane,
+    pub(super) standing: Plane,
 }
 
-pub(super) fn find(roots: &Plane) -> Vec<Blob> {
-    let layers: Vec<Standing> = SIGMAS.iter().map(|sigma| standing(roots, *sigma)).collect();
+/// How strongly every place stands out at every size, small ones first.
+pub(super) fn layers(roots: &Plane) -> Vec<Standing> {
+    SIGMAS.iter().map(|sigma| standing(roots, *sigma)).collect()
+}
+
+pub(super) fn find(layers: &[Standing]) -> Vec<Blob> {
     let ring = directions(RING);
-    let width = roots.rect.width();
+    let rect = layers
+        .first()
+        .map_or_else(Rect::default, |layer| layer.smooth.rect);
+    let width = rect.width();
     let mut blobs = Vec::new();
     for (number, layer) in layers.iter().enumerate() {
-        let rows: Vec<Vec<Blob>> = (1..roots.rect.height().saturating_sub(1))
+        let rows: Vec<Vec<Blob>> = (1..rect.height().saturating_sub(1))
             .into_par_iter()
             .map(|row| {
                 let mut found = Vec::new();
                 for column in 1..width.saturating_sub(1) {
-                    if is_peak(&layers, number, (column, row)) {
-                        found.push(judged(layer, (column, row), &ring));
+                    if is_peak(layers, number, (column, row)) {
+                        found.push(judged((layer, number), (column, row), &ring));
                     }
                 }
                 found
@@ -87,6 +103,12 @@ fn standing(roots: &Plane, sigma: f32) -> Standing {
     }
 }
 
+/// What a pixel has over its surroundings at one size, in roots of light: the step to the next size.
+pub(super) fn step_at(layers: &[Standing], number: usize, (x, y): (i32, i32)) -> f32 {
+    let number = number.min(layers.len().saturating_sub(2));
+    layers[number].smooth.nearest(x, y) - layers[number + 1].smooth.nearest(x, y)
+}
+
 /// Whether a place stands out more than its neighbours, at its own size and at the next ones.
 fn is_peak(layers: &[Standing], number: usize, (column, row): (usize, usize)) -> bool {
     let plane = &layers[number].standing;
@@ -114,12 +136,30 @@ fn is_peak(layers: &[Standing], number: usize, (column, row): (usize, usize)) ->
         .all(|other| other.standing.data[at] * sign <= height)
 }
 
-fn judged(layer: &Standing, (column, row): (usize, usize), ring: &[(f32, f32)]) -> Blob {
+/// Where between its neighbours a peak is highest: the parabola through three values, px from the middle one.
+fn summit([before, here, after]: [f32; 3]) -> f32 {
+    let bend = before + after - 2.0 * here;
+    if bend.abs() < 1e-9 {
+        return 0.0;
+    }
+    (0.5 * (before - after) / bend).clamp(-0.5, 0.5)
+}
+
+fn judged(
+    (layer, number): (&Standing, usize),
+    (column, row): (usize, usize),
+    ring: &[(f32, f32)],
+) -> Blob {
     let rect = layer.standing.rect;
     let at = row * rect.width() + column;
     let standing = layer.standing.data[at];
-    let place = |from: i32, step: usize| narrow(f64::from(from + coordinate(step)) + 0.5);
-    let (x, y) = (place(rect.x0, column), place(rect.y0, row));
+    let width = rect.width();
+    let plane = &layer.standing.data;
+    let place = |from: i32, step: usize, beside: [f32; 2]| {
+        narrow(f64::from(from + coordinate(step)) + 0.5) + summit([beside[0], standing, beside[1]])
+    };
+    let x = place(rect.x0, column, [plane[at - 1], plane[at + 1]]);
+    let y = place(rect.y0, row, [plane[at - width], plane[at + width]]);
     let here = layer.smooth.data[at];
     let far = 2.6 * layer.sigma + 1.0;
     let mut rim: Vec<f32> = ring
@@ -142,12 +182,11 @@ fn judged(layer: &Standing, (column, row): (usize, usize), ring: &[(f32, f32)]) 
         x,
         y,
         sigma: layer.sigma,
+        layer: number,
         contrast: middle * standing.signum(),
+        standing: standing.abs(),
+        all_round,
+        clear,
         evidence,
     }
-}
-
-/// Confidence from evidence.
-pub(super) fn confidence(blob: &Blob) -> f32 {
-    certainty(blob.evidence)
 }

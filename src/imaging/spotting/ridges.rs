@@ -15,11 +15,11 @@ const BEGINS: f32 = 5.0;
 const FOLLOWED: f32 = 2.5;
 /// Shortest hair, px: shorter arcs are mostly halves of the rims of grains.
 const SHORTEST: f64 = 24.0;
-/// Windows of a course that are looked at one by one, px; how far a straight one leaves its chord at most, px; and the share of straight
-/// windows from which on a line is built: panel lines turn at corners, hairs bend all along.
+/// Windows of a course that are looked at one by one, and from one to the next, px; and how far a straight one leaves its chord at most,
+/// px: panel lines turn at corners, hairs bend all along.
 const WINDOW: usize = 28;
+const WINDOW_STEP: usize = 4;
 const STRAIGHT_PX: f64 = 0.8;
-const BUILT_SHARE: f64 = 0.5;
 /// Share of a hair that must stand out on both sides.
 const TWO_SIDED: f32 = 0.8;
 /// How far a hair's course leaves its straight line at least: pixels, and a share of its length.
@@ -64,17 +64,26 @@ pub(super) fn find(roots: &Plane, depth: Option<&Plane>) -> (Vec<Found>, Vec<Bui
     let (mut hairs, mut built) = (Vec::new(), Vec::new());
     for sign in [1.0, -1.0] {
         for line in followed(&thin, roots, sign) {
-            let points = points_of(&line, roots);
-            let length = length_of(&points);
-            let is_straight = bend_of(&points) < BENDS.0.max(BENDS.1 * length)
-                || straight_share(&points) > BUILT_SHARE;
-            if length >= BUILT_LENGTH && is_straight {
-                built.push(BuiltLine {
-                    points: thinned_out(&points),
-                    is_light: sign < 0.0,
-                });
-            } else if length >= SHORTEST && !is_straight {
-                hairs.extend(judged((&line, &points), &best, roots, depth));
+            let all = points_of(&line, roots);
+            let runs = runs(&all);
+            // Where a line was cut, what is left of it may be a corner of what is built.
+            let shortest = if runs.len() > 1 {
+                2.0 * SHORTEST
+            } else {
+                SHORTEST
+            };
+            for (from, to, straight) in runs {
+                let points = &all[from..to];
+                let length = length_of(points);
+                let is_straight = straight || bend_of(points) < BENDS.0.max(BENDS.1 * length);
+                if is_straight && length >= BUILT_LENGTH {
+                    built.push(BuiltLine {
+                        points: thinned_out(points),
+                        is_light: sign < 0.0,
+                    });
+                } else if !is_straight && length >= shortest {
+                    hairs.extend(judged((&line[from..to], points), &best, roots, depth));
+                }
             }
         }
     }
@@ -338,17 +347,33 @@ fn bend_of(points: &[Point]) -> f64 {
     off.fold(0.0, f64::max)
 }
 
-/// Share of a line's windows that are straight; of a line shorter than two windows nothing is said.
-fn straight_share(points: &[Point]) -> f64 {
-    if points.len() < 2 * WINDOW {
-        return 0.0;
+/// A line cut where it begins and ends to be straight for long: from, to, and whether it is straight in between. A hair that meets a
+/// panel line is followed on along it. A line with more straight windows than others is
+/// straight as a whole; of one shorter than two windows that is not said.
+fn runs(points: &[Point]) -> Vec<(usize, usize, bool)> {
+    let mut straight = vec![false; points.len()];
+    let (mut windows, mut straight_ones) = (0, 0);
+    for from in (0..points.len().saturating_sub(WINDOW)).step_by(WINDOW_STEP) {
+        windows += 1;
+        if bend_of(&points[from..from + WINDOW]) < STRAIGHT_PX {
+            straight[from..from + WINDOW].fill(true);
+            straight_ones += 1;
+        }
     }
-    let (mut straight, mut count) = (0.0, 0.0);
-    for window in points.windows(WINDOW).step_by(WINDOW / 2) {
-        straight += f64::from(u8::from(bend_of(window) < STRAIGHT_PX));
-        count += 1.0;
+    if points.len() >= 2 * WINDOW && 2 * straight_ones > windows {
+        return vec![(0, points.len(), true)];
     }
-    straight / count
+    let mut runs: Vec<(usize, usize, bool)> = Vec::new();
+    for part in straight.chunk_by(|a, b| a == b) {
+        let from = runs.last().map_or(0, |run| run.1);
+        let to = from + part.len();
+        let is_long = part[0] && length_of(&points[from..to]) >= BUILT_LENGTH;
+        match runs.last_mut() {
+            Some(last) if last.2 == is_long => last.1 = to,
+            _ => runs.push((from, to, is_long)),
+        }
+    }
+    runs
 }
 
 /// Every third point, and the ends.
