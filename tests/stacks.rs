@@ -215,23 +215,29 @@ fn gains_are_read_to_a_thousandth() {
         write_grey(path, &frame(k, 700 + u64::from(k)), gain);
     }
     let report = fused(&frames, &folder.path().join("out.tif"), BadFrames::Refuse).unwrap();
+    let entry_of = |path: &PathBuf| {
+        let mut entries = report.frames.iter();
+        entries.find(|entry| entry.file == *path).unwrap()
+    };
+    let reference = frames.iter().position(|path| entry_of(path).is_reference);
+    let shown = asked[reference.unwrap()];
     for (path, gain) in frames.iter().zip(asked) {
-        let entry = report.frames.iter().find(|entry| entry.file == *path);
-        let measured = entry.unwrap().measured.as_ref().unwrap();
-        println!("{:?} for {gain:?}", measured.gain_rgb);
-        for (found, gain) in measured.gain_rgb.iter().zip(gain) {
-            assert!((found * gain - 1.0).abs() < 1e-3, "{measured:?}, {gain:?}");
+        let entry = entry_of(path);
+        let measured = entry.measured.as_ref().unwrap();
+        println!("{:?} for {gain:?} to {shown:?}", measured.gain_rgb);
+        for ((found, gain), shown) in measured.gain_rgb.iter().zip(gain).zip(shown) {
+            let off = found * gain / shown - 1.0;
+            assert!(off.abs() < 1e-3, "{measured:?}, {gain:?} to {shown:?}");
         }
         assert_eq!(measured.offset_rgb, [0.0; 3]);
-        if entry.unwrap().is_reference {
+        if entry.is_reference {
             assert_eq!(measured.gain_rgb, [1.0; 3], "the reference is untouched");
         }
     }
 }
 
-/// The light rises from frame to frame, and one frame is brighter still.
 #[test]
-fn light_that_drifts_or_flickers_is_told_and_evened_out() {
+fn light_that_flickers_is_told_and_evened_out() {
     let folder = tempfile::tempdir().unwrap();
     let frames = lay_out(folder.path());
     let steady = fused(
@@ -247,20 +253,11 @@ fn light_that_drifts_or_flickers_is_told_and_evened_out() {
             .collect()
     };
     assert!(of_light(&steady).is_empty(), "{:?}", steady.warnings);
-    for (k, path) in (0_u8..).zip(&frames) {
-        let flicker = if k == 3 { 1.04 } else { 1.0 };
-        let gain = (1.0 + 0.01 * f32::from(k)) * flicker;
-        write_grey(path, &frame(k, 100 + u64::from(k)), [gain; 3]);
-    }
+    write_grey(&frames[3], &frame(3, 103), [1.04; 3]);
     let out = folder.path().join("unsteady.tif");
     let said = of_light(&fused(&frames, &out, BadFrames::Refuse).unwrap());
-    println!("{said:?}");
-    assert_eq!(said.len(), 2, "{said:?}");
-    assert!(said[0].contains("rose by 4.0 %") || said[0].contains("rose by 3.9 %"));
-    assert!(
-        said[1].contains("frame_3.tif is 4.0 % brighter")
-            || said[1].contains("frame_3.tif is 3.9 % brighter")
-    );
+    let told = "frame_3.tif is 4.0 % brighter than the frames around it; that was evened out";
+    assert!(said.len() == 1 && said[0].contains(told), "{said:?}");
 }
 
 #[test]

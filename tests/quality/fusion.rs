@@ -66,7 +66,7 @@ struct Clean {
     frames: Vec<Planes>,
     truth: Planes,
     depth: Plane,
-    /// Coverage of the wing; of the struts and lamps before it.
+    /// Coverage of the struts and lamps; of the wing behind them.
     near: [Plane; 2],
 }
 
@@ -88,7 +88,7 @@ impl Clean {
             frames: frames.collect(),
             truth,
             depth,
-            near: [wing.coverage.clone(), before],
+            near: [before, wing.coverage.clone()],
         }
     }
 
