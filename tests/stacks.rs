@@ -12,11 +12,10 @@ use platebench::files::output::{OutputColour, Picture, Pixels, WriteOptions, wri
 use platebench::files::{Limits, photo};
 use platebench::geometry::{Point, Similarity, Size, TileIndex};
 use platebench::imaging::basics::blur::gaussian;
-use platebench::imaging::basics::colour::{Decoder, encode_srgb};
-use platebench::imaging::match_colour::{BlockMeans, gains};
+use platebench::imaging::basics::colour::encode_srgb;
 use platebench::imaging::register::{Light, Prepared, similarity};
 use platebench::pixels::convert::{narrow, unit_to_u16};
-use platebench::pixels::{Numbers, Plane, Planes};
+use platebench::pixels::{Numbers, Plane};
 use platebench::project::{
     Edit, Guidance, Guide, Mask, MaskId, MaskPart, PartId, Plate, PlateEdit, PlateId, Project,
     Shape, Sign, Source, Stack, Variant, VariantId,
@@ -200,41 +199,65 @@ fn bad_frames_are_found_each_and_left_out_when_asked() {
     );
 }
 
-/// What a frame's file says about its light: half a per cent more, and a shift of the white balance.
+/// Half a per cent more light in one frame, a shift of the white balance in another, both in the numbers of the files.
 #[test]
 fn gains_are_read_to_a_thousandth() {
     let folder = tempfile::tempdir().unwrap();
-    let read = |k: u8, seed: u64, gain: [f32; 3]| {
-        let path = folder.path().join(format!("{k}_{seed}.tif"));
-        write_grey(&path, &frame(k, seed), gain);
-        let photo = photo::open(&path, &Limits::default()).unwrap();
-        let decoder = Decoder::for_samples(&photo.samples).unwrap();
-        decoder.decode_planes(&photo.samples, SIZE.rect()).unwrap()
+    let frames = lay_out(folder.path());
+    let asked = [
+        [1.0; 3],
+        [1.01, 1.0, 0.99],
+        [1.0; 3],
+        [1.005; 3],
+        [0.97, 1.0, 1.03],
+    ];
+    for (k, (path, gain)) in (0_u8..).zip(frames.iter().zip(asked)) {
+        write_grey(path, &frame(k, 700 + u64::from(k)), gain);
+    }
+    let report = fused(&frames, &folder.path().join("out.tif"), BadFrames::Refuse).unwrap();
+    let entry_of = |path: &PathBuf| {
+        let mut entries = report.frames.iter();
+        entries.find(|entry| entry.file == *path).unwrap()
     };
-    let none = platebench::geometry::Transform::IDENTITY;
-    let blocks = |planes: &Planes| BlockMeans::new(planes, &none, SIZE, 0.97);
-    // The working space mixes the file's channels, so equal gains are what is read exactly; of unequal ones the mix is.
-    let reference = blocks(&read(2, 1, [1.0; 3]));
-    let found = gains(&reference, &blocks(&read(3, 2, [1.005; 3])));
-    for gain in found.gain_rgb {
-        assert!((gain - 1.005).abs() < 1e-3, "{found:?}");
+    let reference = frames.iter().position(|path| entry_of(path).is_reference);
+    let shown = asked[reference.unwrap()];
+    for (path, gain) in frames.iter().zip(asked) {
+        let entry = entry_of(path);
+        let measured = entry.measured.as_ref().unwrap();
+        println!("{:?} for {gain:?} to {shown:?}", measured.gain_rgb);
+        for ((found, gain), shown) in measured.gain_rgb.iter().zip(gain).zip(shown) {
+            let off = found * gain / shown - 1.0;
+            assert!(off.abs() < 1e-3, "{measured:?}, {gain:?} to {shown:?}");
+        }
+        assert_eq!(measured.offset_rgb, [0.0; 3]);
+        if entry.is_reference {
+            assert_eq!(measured.gain_rgb, [1.0; 3], "the reference is untouched");
+        }
     }
-    let warm = read(3, 4, [1.01, 1.0, 0.99]);
-    let plain = read(3, 4, [1.0; 3]);
-    let asked = [0, 1, 2].map(|channel| {
-        let sum = |plane: &Plane| {
-            plane
-                .data
-                .iter()
-                .map(|value| f64::from(*value))
-                .sum::<f64>()
-        };
-        narrow(sum(&warm.rgb[channel]) / sum(&plain.rgb[channel]))
-    });
-    let found = gains(&reference, &blocks(&warm));
-    for (gain, asked) in found.gain_rgb.iter().zip(asked) {
-        assert!((gain - asked).abs() < 1e-3, "{found:?}, asked {asked}");
-    }
+}
+
+#[test]
+fn light_that_flickers_is_told_and_evened_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let frames = lay_out(folder.path());
+    let steady = fused(
+        &frames,
+        &folder.path().join("steady.tif"),
+        BadFrames::Refuse,
+    )
+    .unwrap();
+    let of_light = |report: &FuseReport| -> Vec<String> {
+        let said = report.warnings.iter();
+        said.filter(|said| said.contains("evened out"))
+            .cloned()
+            .collect()
+    };
+    assert!(of_light(&steady).is_empty(), "{:?}", steady.warnings);
+    write_grey(&frames[3], &frame(3, 103), [1.04; 3]);
+    let out = folder.path().join("unsteady.tif");
+    let said = of_light(&fused(&frames, &out, BadFrames::Refuse).unwrap());
+    let told = "frame_3.tif is 4.0 % brighter than the frames around it; that was evened out";
+    assert!(said.len() == 1 && said[0].contains(told), "{said:?}");
 }
 
 #[test]

@@ -2,12 +2,14 @@
 
 use crate::imaging::basics::colour;
 use crate::imaging::basics::colour::white_balance;
+use crate::imaging::inspect::Dust;
 use crate::imaging::lights::lay::{Glare, LaidOver};
 use crate::imaging::{blend, finish, fuse, grade, lights, matte};
 use crate::pixels::convert::{count_f32, narrow};
 use crate::pixels::{Image, Plane, Planes};
 use crate::project::{
-    Blend, Develop, Finish, FuseSettings, Grade, LayOver, MatteMethod, PracticalGroup, WhiteBalance,
+    Blend, Develop, Finish, FuseSettings, Grade, LayOver, MatteMethod, PracticalGroup, SensorDust,
+    WhiteBalance,
 };
 
 /// Pixels at full size per pixel of `level`.
@@ -20,13 +22,32 @@ pub(super) fn level_scale(level: u32) -> f32 {
     narrow(1.0 / level_factor(level))
 }
 
-/// Develops a frame and brings it to the reference's light: black off, gains, exposure, white balance, tone.
-pub(super) fn develop(
-    planes: &mut Planes,
-    develop: &Develop,
-    gain_rgb: [f32; 3],
-    offset_rgb: [f32; 3],
-) {
+/// Recorded dust that makes sense.
+pub(super) fn dust(recorded: &[SensorDust]) -> Vec<Dust> {
+    let sound = |spot: &&SensorDust| {
+        spot.radius_px > 0.0
+            && spot.at.x.is_finite()
+            && spot.at.y.is_finite()
+            && spot.loss.iter().all(|loss| (0.0..=0.9).contains(loss))
+    };
+    let kept = recorded.iter().filter(sound);
+    kept.map(|spot| Dust {
+        at: spot.at,
+        radius_px: spot.radius_px,
+        loss: spot.loss,
+    })
+    .collect()
+}
+
+/// What was added to a frame's light, and what its pedestal was multiplied by, on the way to the reference's light.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Lift {
+    pub(super) offset: [f32; 3],
+    pub(super) pedestal: [f32; 3],
+}
+
+/// Develops a frame whose gains are in it already: offset, black, exposure, white balance, tone.
+pub(super) fn develop(planes: &mut Planes, develop: &Develop, lift: Lift) {
     let white = match develop.white_balance {
         WhiteBalance::AsShot => [1.0; 3],
         WhiteBalance::Light { kelvin, tint } => {
@@ -36,10 +57,8 @@ pub(super) fn develop(
     };
     let exposure = libm::exp2f(develop.exposure_stops);
     for (channel, plane) in planes.rgb.iter_mut().enumerate() {
-        let gain = gain_rgb[channel] * white[channel] * exposure;
-        let lift = (offset_rgb[channel] - develop.black_level * gain_rgb[channel])
-            * white[channel]
-            * exposure;
+        let gain = white[channel] * exposure;
+        let lift = (lift.offset[channel] - develop.black_level * lift.pedestal[channel]) * gain;
         if gain.to_bits() == 1.0_f32.to_bits() && lift.to_bits() << 1 == 0 {
             continue;
         }

@@ -1,12 +1,10 @@
 //! A frame on its way to the plate, piece by piece.
 
-use crate::engine::frames::{FramePlan, on_plate, unreadable};
+use crate::engine::frames::{Developing, FramePlan, on_plate, unreadable};
 use crate::engine::{EngineError, World, adapt};
 use crate::geometry::{Rect, Transform};
-use crate::imaging::basics::colour;
 use crate::imaging::basics::resample::{self, Kernel};
 use crate::imaging::fuse::{Coloured, Pieces};
-use crate::imaging::inspect;
 use crate::pixels::convert::floor_f64;
 use crate::pixels::{Plane, Planes, Samples};
 use crate::project::Develop;
@@ -17,7 +15,7 @@ pub(super) struct Arriving<'a> {
     plan: &'a FramePlan,
     develop: &'a Develop,
     samples: Arc<Samples>,
-    decoder: colour::Decoder,
+    developing: Developing<'a>,
     frame_from_plate: Transform,
     /// The frame on the plate, where it needs a mesh.
     bent: Option<(Planes, Plane)>,
@@ -38,8 +36,7 @@ impl<'a> Arriving<'a> {
         plate: Rect,
     ) -> Result<Self, EngineError> {
         let samples = world.sources.samples(&plan.frame)?;
-        let decoder =
-            colour::Decoder::for_samples(&samples).map_err(|why| unreadable(&plan.frame, &why))?;
+        let developing = plan.developing(&samples)?;
         let bent = if plan.is_bent() {
             Some(on_plate(world, plan, develop, plate)?)
         } else {
@@ -49,7 +46,7 @@ impl<'a> Arriving<'a> {
             plan,
             develop,
             samples,
-            decoder,
+            developing,
             frame_from_plate: plan.frame_from_plate()?,
             bent,
         })
@@ -67,16 +64,9 @@ impl<'a> Arriving<'a> {
             let (x, y) = (near(middle.x, whole.x1), near(middle.y, whole.y1));
             needed = Rect::new(x, y, x + 1, y + 1);
         }
-        let decoded = self.decoder.decode_planes(&self.samples, needed);
-        let mut planes = decoded.map_err(|why| unreadable(&self.plan.frame, &why))?;
-        inspect::mend(&mut planes, &self.plan.hot_pixels);
-        adapt::develop(
-            &mut planes,
-            self.develop,
-            self.plan.gain_rgb,
-            self.plan.offset_rgb,
-        );
-        Ok(planes)
+        self.developing
+            .pixels(&self.samples, needed, self.develop)
+            .map_err(|why| unreadable(&self.plan.frame, &why))
     }
 
     /// The light of `rect`.

@@ -10,7 +10,9 @@ use crate::imaging::basics::resample::{self, Kernel};
 use crate::imaging::inspect;
 use crate::imaging::lights::{Exposed, LightNoise};
 use crate::pixels::{Numbers, Plane, Planes, Samples};
-use crate::project::{Develop, Frame, FuseSettings, PassRole, Plate, Project, Take, Variant};
+use crate::project::{
+    Develop, Frame, FuseSettings, PassRole, Plate, Project, SensorDust, Take, Variant,
+};
 use std::sync::Arc;
 
 /// One frame and how it gets onto the plate.
@@ -30,6 +32,8 @@ pub struct FramePlan {
     pub offset_rgb: [f32; 3],
     /// Hot pixels of the sensor, mended before anything else.
     pub hot_pixels: Arc<[[u32; 2]]>,
+    /// Dust on the sensor, whose shadow is lifted after that.
+    pub dust: Arc<[SensorDust]>,
 }
 
 /// A mesh on the pixels of a partner frame, and where these lie on the plate.
@@ -93,6 +97,7 @@ impl FramePlan {
             self.gain_rgb,
             self.offset_rgb,
             &self.hot_pixels[..],
+            &self.dust[..],
         ));
         let stamp = self
             .mesh
@@ -145,6 +150,7 @@ pub fn stack_plan(
     let measured = stack.measured.as_ref().ok_or_else(not_prepared)?;
     let place = variant.plate_from_variant();
     let hot_pixels: Arc<[[u32; 2]]> = measured.hot_pixels.as_slice().into();
+    let dust: Arc<[SensorDust]> = measured.dust.as_slice().into();
     let mut frames = Vec::new();
     for entry in measured
         .frames
@@ -159,6 +165,7 @@ pub fn stack_plan(
             gain_rgb: entry.gain_rgb,
             offset_rgb: entry.offset_rgb,
             hot_pixels: Arc::clone(&hot_pixels),
+            dust: Arc::clone(&dust),
         });
     }
     if frames.is_empty() {
@@ -191,6 +198,7 @@ pub fn take_plan(
     let is_light = role == Some(PassRole::Light);
     let place = variant.plate_from_variant();
     let hot_pixels: Arc<[[u32; 2]]> = unlit.hot_pixels.as_slice().into();
+    let dust: Arc<[SensorDust]> = unlit.dust.as_slice().into();
     let mut frames = Vec::new();
     for entry in &measured.frames {
         let partner = unlit
@@ -216,6 +224,7 @@ pub fn take_plan(
                 gain_rgb: gain_rgb.map(|gain| gain * entry.exposure_gain),
                 offset_rgb: [0.0; 3],
                 hot_pixels: Arc::clone(&hot_pixels),
+                dust: Arc::clone(&dust),
             },
             partner,
             key_rgb: if is_light { entry.key_rgb } else { [0.0; 3] },
@@ -246,10 +255,41 @@ fn developed(
     plan: &FramePlan,
     develop: &Develop,
 ) -> Result<Planes, EngineError> {
-    let mut planes = decoded(world, &plan.frame)?;
-    inspect::mend(&mut planes, &plan.hot_pixels);
-    adapt::develop(&mut planes, develop, plan.gain_rgb, plan.offset_rgb);
-    Ok(planes)
+    let samples = world.sources.samples(&plan.frame)?;
+    let whole = samples.size.rect();
+    plan.developing(&samples)?
+        .pixels(&samples, whole, develop)
+        .map_err(|why| unreadable(&plan.frame, &why))
+}
+
+/// From the working space to the channels of a frame's file.
+pub(super) fn unmixing(world: &World<'_>, frame: &Frame) -> Result<[[f32; 3]; 3], EngineError> {
+    let samples = world.sources.samples(frame)?;
+    let decoder = colour::Decoder::for_samples(&samples);
+    Ok(decoder.map_err(|why| unreadable(frame, &why))?.unmixing())
+}
+
+/// How the numbers of a frame become light like the reference's.
+pub(super) struct Developing<'a> {
+    plan: &'a FramePlan,
+    decoder: colour::Decoder,
+    lift: adapt::Lift,
+}
+
+impl Developing<'_> {
+    /// The developed light of `rect`, the sensor's faults mended.
+    pub(super) fn pixels(
+        &self,
+        samples: &Samples,
+        rect: Rect,
+        develop: &Develop,
+    ) -> Result<Planes, colour::ColourError> {
+        let mut planes = self.decoder.decode_planes(samples, rect)?;
+        inspect::mend(&mut planes, &self.plan.hot_pixels);
+        inspect::lift(&mut planes, &adapt::dust(&self.plan.dust));
+        adapt::develop(&mut planes, develop, self.lift);
+        Ok(planes)
+    }
 }
 
 /// A frame's light on the plate, and where there is any (0..=1).
@@ -302,6 +342,21 @@ pub(super) fn unreadable(frame: &Frame, why: &colour::ColourError) -> EngineErro
 }
 
 impl FramePlan {
+    /// The way from the numbers of `samples`, which are this frame's. Gains act on the channels of the file, where exposure and white
+    /// balance were set.
+    pub(super) fn developing(&self, samples: &Samples) -> Result<Developing<'_>, EngineError> {
+        let plain =
+            colour::Decoder::for_samples(samples).map_err(|why| unreadable(&self.frame, &why))?;
+        let offset = plain.mixed(self.offset_rgb);
+        let decoder = plain.times(self.gain_rgb);
+        let pedestal = decoder.mixed([1.0; 3]);
+        Ok(Developing {
+            plan: self,
+            decoder,
+            lift: adapt::Lift { offset, pedestal },
+        })
+    }
+
     pub(super) fn frame_from_plate(&self) -> Result<Transform, EngineError> {
         self.plate_from_frame
             .inverse()

@@ -114,6 +114,7 @@ impl Engine {
         if !place.is_empty() {
             self.join_again(world, stack, (&map, place), &mut after)?;
         }
+        nearest_first(&mut near_parts, &after, stack.frames.len());
         for mask in &near_parts {
             unmix(world, stack, mask, &mut after)?;
         }
@@ -174,6 +175,21 @@ impl Engine {
         }
         Ok(())
     }
+}
+
+/// Puts near parts in the order of their depth: what hides the others is taken off first.
+fn nearest_first(masks: &mut [Plane], after: &Before, frames: usize) {
+    let map = map_of(&after.depth, frames);
+    let light = adapt::planes_of(&after.picture);
+    let depth = |coverage: &Plane| {
+        let near = NearPart {
+            coverage,
+            light: &light,
+            map: &map,
+        };
+        near.depth().unwrap_or(f32::MAX)
+    };
+    masks.sort_by(|a, b| depth(a).total_cmp(&depth(b)));
 }
 
 /// Takes the blur of a near part off what lies behind it.

@@ -43,8 +43,8 @@ pub use placement::{Blend, Placement, Placing};
 pub use plate::{Lies, Plate, Source, Variant};
 pub use scene::{Canvas, Project};
 pub use stack::{
-    Develop, FrameMeasured, FuseSettings, Guidance, Guide, Stack, StackFrame, StackMeasured,
-    WhiteBalance,
+    Develop, FrameMeasured, FuseSettings, Guidance, Guide, SensorDust, Stack, StackFrame,
+    StackMeasured, WhiteBalance,
 };
 pub use step::{
     Grade, Matte, MatteMethod, PaintOut, Patch, PatchFrom, PatchShape, Spotting, Step, StepKind,

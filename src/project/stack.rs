@@ -132,6 +132,21 @@ pub struct StackMeasured {
     /// Places (column, row) on the sensor that are bright in every frame; they are mended before a frame is moved.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub hot_pixels: Vec<[u32; 2]>,
+    /// Dust on the sensor's window; the light it takes is given back before a frame is moved.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub dust: Vec<SensorDust>,
+}
+
+/// A grain of dust on the sensor's window.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct SensorDust {
+    /// Its middle, in pixels of the sensor.
+    pub at: Point,
+    /// Where its shadow ends, in px.
+    pub radius_px: f32,
+    /// Share of the light it takes in eight rings of equal width from the middle outwards, 0..=0.9.
+    pub loss: [f32; 8],
 }
 
 /// What was measured on one frame of a stack.
@@ -142,9 +157,9 @@ pub struct FrameMeasured {
     pub frame: FrameId,
     /// Frame position to reference position.
     pub to_reference: Transform,
-    /// What its linear values are multiplied by to agree with the reference: red, green, blue.
+    /// What the linear red, green and blue of its file are multiplied by to agree with the reference.
     pub gain_rgb: [f32; 3],
-    /// What is added after that.
+    /// What is added to these after that.
     #[serde(default)]
     pub offset_rgb: [f32; 3],
     /// Root mean square of what registration could not explain, in px.

@@ -41,6 +41,22 @@ pub struct Score {
     pub noise: f64,
 }
 
+impl Score {
+    /// The mean of several; not-a-numbers for none.
+    pub fn mean(scores: &[Self]) -> Self {
+        let mean = |of: fn(&Self) -> f64| scores.iter().map(of).sum::<f64>() / scores.len() as f64;
+        Self {
+            object: mean(|s| s.object),
+            flat: mean(|s| s.flat),
+            edge: mean(|s| s.edge),
+            backdrop: mean(|s| s.backdrop),
+            ssim: mean(|s| s.ssim),
+            halo: mean(|s| s.halo),
+            noise: mean(|s| s.noise),
+        }
+    }
+}
+
 /// The noise of a stack, from its first, middle and last frame.
 pub fn noise_of(frames: &[Planes]) -> NoiseModel {
     let samples = [0, frames.len() / 2, frames.len() - 1].map(|k| NoiseModel::of_frame(&frames[k]));

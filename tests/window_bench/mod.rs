@@ -272,6 +272,7 @@ fn tug() -> Plate {
         inputs: Fingerprint([0; 16]),
         frames: measured.collect(),
         hot_pixels: Vec::new(),
+        dust: Vec::new(),
     });
     let pass = |id: u32, name: &str, role: PassRole| Pass {
         id: PassId(id),

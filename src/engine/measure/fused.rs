@@ -3,9 +3,10 @@
 use crate::engine::fusing::fuse_stack;
 use crate::engine::{Engine, EngineError, World, adapt, frames};
 use crate::geometry::{Rect, Size};
+use crate::imaging::match_colour::steadiness;
 use crate::pixels::convert::{count_f32, index, unit_to_u16};
 use crate::pixels::{Image, Plane, Planes};
-use crate::project::{FrameMeasured, PlateId, Project, StackMeasured, VariantId};
+use crate::project::{FrameMeasured, PlateId, Project, SensorDust, StackMeasured, VariantId};
 
 /// A fused stack, for writing to files.
 #[derive(Debug)]
@@ -106,6 +107,7 @@ fn warnings(project: &Project, measured: &StackMeasured) -> Vec<String> {
         .iter()
         .filter(|frame| frame.residual_px > RESIDUAL_WARNS_PX);
     let hot = mended(&measured.hot_pixels);
+    let light = light_findings(measured, &name);
     badly
         .map(|frame| {
             format!(
@@ -114,8 +116,84 @@ fn warnings(project: &Project, measured: &StackMeasured) -> Vec<String> {
                 frame.residual_px
             )
         })
+        .chain(light)
         .chain(hot)
+        .chain(lifted(&measured.dust))
         .collect()
+}
+
+/// Change of light from which on it is told: a fiftieth of a stop, 1.4 per cent (algorithm notes, section 4).
+const UNSTEADY_STOPS: f32 = 0.02;
+
+/// What is said of light that did not stay the same over the stack.
+fn light_findings(
+    measured: &StackMeasured,
+    name: &dyn Fn(&FrameMeasured) -> String,
+) -> Vec<String> {
+    let stops = |of: fn([f32; 3]) -> f32| -> Vec<f32> {
+        let gains = measured.frames.iter().map(|frame| frame.gain_rgb);
+        gains.map(|gain| -of(gain.map(libm::log2f))).collect()
+    };
+    let light = steadiness(&stops(|[red, green, blue]| (red + green + blue) / 3.0));
+    let colour = steadiness(&stops(|[red, _, blue]| red - blue));
+    let share = |stops: f32| 100.0 * (libm::exp2f(stops.abs()) - 1.0);
+    let mut said = Vec::new();
+    if light.drift.abs() > UNSTEADY_STOPS {
+        said.push(format!(
+            "the light {} by {:.1} % from the first frame to the last; that was evened out",
+            if light.drift > 0.0 { "rose" } else { "fell" },
+            share(light.drift)
+        ));
+    }
+    if colour.drift.abs() > UNSTEADY_STOPS {
+        said.push(format!(
+            "the light grew {} from the first frame to the last, by {:.1} % of red over blue; that was evened out",
+            if colour.drift > 0.0 { "warmer" } else { "cooler" },
+            share(colour.drift)
+        ));
+    }
+    let departs = |at: usize| light.departures[at].abs().max(colour.departures[at].abs());
+    let mut apart: Vec<usize> = (0..measured.frames.len())
+        .filter(|at| departs(*at) > UNSTEADY_STOPS)
+        .collect();
+    apart.sort_by(|a, b| departs(*b).total_cmp(&departs(*a)));
+    if let Some(worst) = apart.first().copied() {
+        let (light, colour) = (light.departures[worst], colour.departures[worst]);
+        let (by, what) = if light.abs() >= colour.abs() {
+            (light, if light > 0.0 { "brighter" } else { "darker" })
+        } else {
+            (colour, if colour > 0.0 { "warmer" } else { "cooler" })
+        };
+        let name = name(&measured.frames[worst]);
+        let others = match apart.len() - 1 {
+            0 => String::new(),
+            1 => ", and 1 other frame departs too".to_owned(),
+            others => format!(", and {others} other frames depart too"),
+        };
+        said.push(format!(
+            "{name} is {:.1} % {what} than the frames around it{others}; that was evened out: does a lamp flicker?",
+            share(by)
+        ));
+    }
+    said
+}
+
+/// What is said of dust on the sensor.
+fn lifted(dust: &[SensorDust]) -> Option<String> {
+    let deepest = dust.iter().max_by(|a, b| a.loss[0].total_cmp(&b.loss[0]))?;
+    let (x, y) = (deepest.at.x, deepest.at.y);
+    let shadow = format!(
+        "at ({x:.0}, {y:.0}), where it takes {:.1} % of the light",
+        100.0 * deepest.loss[0]
+    );
+    Some(if dust.len() == 1 {
+        format!("the shadow of 1 grain of dust on the sensor was lifted, {shadow}")
+    } else {
+        format!(
+            "the shadows of {} grains of dust on the sensor were lifted, the deepest {shadow}: clean the sensor before the next stack",
+            dust.len()
+        )
+    })
 }
 
 /// What is said of hot pixels.

@@ -36,7 +36,7 @@ fn stack_stamp(project: &Project, stack: &Stack) -> Fingerprint {
     contents.sort_unstable();
     let stamp = contents
         .into_iter()
-        .fold(Stamp::new("measure stack 1"), Stamp::content);
+        .fold(Stamp::new("measure stack 2"), Stamp::content);
     let chosen = stack.reference.and_then(|id| project.frame(id)?.content);
     chosen.into_iter().fold(stamp, Stamp::content).done()
 }

@@ -1,14 +1,15 @@
 //! The frames of a stack: focus order, registration, gains.
 
 use super::{SATURATION, STILL, size_text, stack_stamp, step, undo};
-use crate::engine::frames::decoded;
+use crate::engine::frames::{decoded, unmixing};
 use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::{Point, Similarity, Size, Transform};
-use crate::imaging::inspect;
+use crate::imaging::inspect::{self, OnSensor};
 use crate::imaging::match_colour::{self, BlockMeans};
 use crate::imaging::register::{self, Found, Light, Link, Prepared};
 use crate::pixels::Planes;
-use crate::project::{Frame, FrameMeasured, PlateId, Stack, StackMeasured, VariantId};
+use crate::pixels::convert::narrow;
+use crate::project::{Frame, FrameMeasured, PlateId, SensorDust, Stack, StackMeasured, VariantId};
 use std::sync::Arc;
 
 /// Similarity to the reference and own residual of each frame.
@@ -22,6 +23,8 @@ struct Seen {
     /// Its light, at quarter size where that is enough for block means; and how many pixels of the frame one of these is wide.
     light: Planes,
     step: f64,
+    /// From the working space to the channels of its file.
+    unmixing: [[f32; 3]; 3],
 }
 
 /// Frames of more pixels are matched at quarter size.
@@ -57,10 +60,12 @@ impl Engine {
         }
         let reference = place_of_reference(stack, &seen);
         let frames = measure_frames(world, &seen, (reference, registered))?;
+        let dust = dust_of(&seen, &frames);
         Ok(StackMeasured {
             inputs: stack_stamp(project, stack),
             frames,
             hot_pixels,
+            dust,
         })
     }
 }
@@ -115,10 +120,7 @@ fn measure_frames(
 ) -> Result<Vec<FrameMeasured>, EngineError> {
     let shares = inspect::sharp_share(&details(seen));
     let blocks = |one: &Seen, map: &Transform| {
-        let to_small = Transform::scaling(1.0 / one.step, 1.0 / one.step);
-        let map = to_small
-            .after(map)
-            .after(&Transform::scaling(one.step, one.step));
+        let map = in_small_pixels(map, one.step);
         let rect = seen[reference].light.rect();
         let size = Size::new(rect.x1.cast_unsigned(), rect.y1.cast_unsigned());
         BlockMeans::new(&one.light, &map, size, SATURATION)
@@ -138,12 +140,48 @@ fn measure_frames(
         if at != reference {
             let map = Transform::similarity(similarities[at], one.prepared.centre());
             entry.to_reference = register::rounded(map);
-            let matched = match_colour::gains(&of_reference, &blocks(one, &entry.to_reference));
+            // In the channels of the frame's own file, where exposure and white balance were set.
+            let own = &one.unmixing;
+            let theirs = blocks(one, &entry.to_reference).turned(own);
+            let matched = match_colour::gains(&of_reference.turned(own), &theirs);
             (entry.gain_rgb, entry.offset_rgb) = undo(&matched);
         }
         frames.push(entry);
     }
     Ok(frames)
+}
+
+/// The dust on the sensor that all frames show, in full-size pixels, written to what is recorded.
+fn dust_of(seen: &[Seen], frames: &[FrameMeasured]) -> Vec<SensorDust> {
+    let on_sensor: Vec<OnSensor<'_>> = seen
+        .iter()
+        .zip(frames)
+        .map(|(one, entry)| OnSensor {
+            light: &one.light.rgb[1],
+            reference_from_frame: in_small_pixels(&entry.to_reference, one.step),
+        })
+        .collect();
+    let step = seen.first().map_or(1.0, |one| one.step);
+    let written = |value: f64, steps: f64| (value * steps).round() / steps;
+    let loss = |share: f32| narrow(written(f64::from(share), 1e4));
+    inspect::sensor_dust(&on_sensor)
+        .into_iter()
+        .map(|dust| SensorDust {
+            at: Point::new(
+                written(dust.at.x * step, 10.0),
+                written(dust.at.y * step, 10.0),
+            ),
+            radius_px: narrow(written(f64::from(dust.radius_px) * step, 10.0)),
+            loss: dust.loss.map(loss),
+        })
+        .collect()
+}
+
+/// A map between frames told in pixels that are `step` pixels wide.
+fn in_small_pixels(map: &Transform, step: f64) -> Transform {
+    Transform::scaling(1.0 / step, 1.0 / step)
+        .after(map)
+        .after(&Transform::scaling(step, step))
 }
 
 /// Reads the used frames of a stack in the order of their content, so that the order they are given in does not matter; and looks
@@ -180,6 +218,7 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
                 planes
             },
             step: if is_large { 4.0 } else { 1.0 },
+            unmixing: unmixing(world, &frame)?,
             frame,
         });
     }

@@ -22,7 +22,7 @@ pub fn fused(
     let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
     let stack = frames::stack_plan(project, plate, variant)?;
     let stamp = stack
-        .stamp_into(Stamp::new("fused 1"))
+        .stamp_into(Stamp::new("fused 2"))
         .parameters(&size)
         .done();
     Ok(WholePlan {

@@ -1,6 +1,6 @@
 //! Version 4 of the project format: as version 3 (version 2 with spotting, paint-out, warps and more ways to a matte among the steps, and
 //! more roles of passes; version 2 is version 1 and the states that people named), with the pressure of strokes, what registration left over,
-//! passes bent where the model moved, and what people decided about each find of a spotting step. The only version that is written.
+//! passes bent where the model moved, dust on the sensor, and what people decided about each find of a spotting step. The only version that is written.
 
 use super::{FORMAT, Opened, ProjectFileError, VERSION};
 use crate::project::{History, NamedState, Project, Revision, RevisionId};

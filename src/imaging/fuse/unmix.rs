@@ -34,6 +34,8 @@ const SOLID: f32 = 0.98;
 const MEASURED_AT: [usize; 3] = [2, 3, 4];
 /// Depth is sorted into bins of this many frames.
 const BIN: f32 = 0.5;
+/// Weight below which nothing was carried over: what comes from far is made small by every level of the pyramid it comes through.
+const LEAST_SHARE: f32 = 1e-30;
 /// Confidence of the depth behind from which on it is believed.
 const SURE: f32 = 0.5;
 
@@ -48,8 +50,7 @@ impl NearPart<'_> {
         &self,
         frame: impl Fn(usize, Rect) -> Result<Planes, E>,
     ) -> Result<Option<(Rect, Planes)>, E> {
-        let depths = self.own_depths();
-        let (Some(middle), last) = (median(&depths), self.map.frames.saturating_sub(1)) else {
+        let (Some(middle), last) = (self.depth(), self.map.frames.saturating_sub(1)) else {
             return Ok(None);
         };
         let covered = bounds(self.coverage);
@@ -73,6 +74,12 @@ impl NearPart<'_> {
             sums.add(&frame(number, place)?, &spread, &weight);
         }
         Ok(Some((place, sums.over(self, &near))))
+    }
+
+    /// The middle of its own depths, in frames; `None` where none is certain.
+    #[must_use]
+    pub fn depth(&self) -> Option<f32> {
+        median(&self.own_depths())
     }
 
     /// Depths of the near part where they are certain.
@@ -153,7 +160,9 @@ impl NearPart<'_> {
         let (weighted, weight) = (spread_out(&weighted), spread_out(&weight));
         let filled = weighted.data.iter().zip(&weight.data);
         Behind {
-            depth: filled.map(|(sum, weight)| sum / weight.max(1e-9)).collect(),
+            depth: filled
+                .map(|(sum, weight)| sum / weight.max(LEAST_SHARE))
+                .collect(),
             sure: weight.data,
         }
     }
@@ -171,7 +180,7 @@ impl Behind {
         let pairs = self.depth.iter().zip(&self.sure);
         pairs
             .map(|(depth, sure)| {
-                let is_behind = *sure > 1e-6 && *depth > middle + 1.0;
+                let is_behind = *sure > LEAST_SHARE && *depth > middle + 1.0;
                 let share = (1.0 - (depth - count_f32(number)).abs()).max(0.0);
                 if is_behind { share } else { 0.0 }
             })

@@ -2,8 +2,10 @@
 
 mod focus_order;
 mod hot_pixels;
+mod sensor_dust;
 mod sharpness;
 
 pub use focus_order::{FocusOrder, focus_order};
 pub use hot_pixels::{HotPixels, mend};
+pub use sensor_dust::{Dust, OnSensor, RINGS, lift, sensor_dust};
 pub use sharpness::{BlockEnergy, block_energy, sharp_share};

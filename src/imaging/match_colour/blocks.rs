@@ -1,6 +1,7 @@
 //! Mean light of large blocks of a frame, in the geometry of the reference.
 
 use crate::geometry::{Point, Rect, Size, Transform};
+use crate::imaging::basics::colour::matrices::apply_single;
 use crate::imaging::basics::wide::wide;
 use crate::pixels::convert::{clamp_index, coordinate, floor_f64, narrow};
 use crate::pixels::{Plane, Planes};
@@ -63,6 +64,16 @@ impl BlockMeans {
             rows,
             side_px,
             rgb,
+        }
+    }
+
+    /// The same blocks with their colours turned by `matrix`.
+    #[must_use]
+    pub fn turned(&self, matrix: &[[f32; 3]; 3]) -> Self {
+        let turn = |colour: &Option<[f32; 3]>| colour.map(|colour| apply_single(matrix, colour));
+        Self {
+            rgb: self.rgb.iter().map(turn).collect(),
+            ..self.clone()
         }
     }
 }

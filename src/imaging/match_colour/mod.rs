@@ -5,7 +5,9 @@
 mod blocks;
 mod gains;
 mod key_light;
+mod steadiness;
 
 pub use blocks::{BlockMeans, quarter_size};
 pub use gains::{Matched, gains};
 pub use key_light::{Certainty, KeyLight, key_light};
+pub use steadiness::{Steadiness, steadiness};

@@ -63,8 +63,13 @@ enum Way {
     Tables([Arc<[f32]>; 3], [[f32; 3]; 3]),
     /// The curves worked out for each number, then a matrix.
     Curves([Curve; 3], [[f32; 3]; 3]),
-    /// A profile with look-up tables for colour pictures, and one for grey pictures where it serves those.
-    Profile(Arc<dyn TransformExecutor<f32> + Send + Sync>, usize),
+    /// A profile with look-up tables for colour pictures, and one for grey pictures where it serves those; and what its colours are
+    /// multiplied by.
+    Profile(
+        Arc<dyn TransformExecutor<f32> + Send + Sync>,
+        usize,
+        [f32; 3],
+    ),
 }
 
 impl std::fmt::Debug for Way {
@@ -102,6 +107,48 @@ impl Decoder {
     /// As [`Decoder::new`].
     pub fn for_samples(samples: &Samples) -> Result<Self, ColourError> {
         Self::new(&samples.encoding, Depth::of(&samples.numbers))
+    }
+
+    /// This decoder with the photo's own red, green and blue light multiplied by `gain_rgb` before they are mixed into the working space:
+    /// exposure and white balance act on a camera's channels. The channels of a look-up profile are unknown, so there it is the
+    /// colours of the working space.
+    #[must_use]
+    pub fn times(mut self, gain_rgb: [f32; 3]) -> Self {
+        match &mut self.way {
+            Way::Tables(_, matrix) | Way::Curves(_, matrix) => {
+                for row in matrix {
+                    row.iter_mut()
+                        .zip(gain_rgb)
+                        .for_each(|(value, gain)| *value *= gain);
+                }
+            }
+            Way::Profile(_, _, gains) => {
+                gains
+                    .iter_mut()
+                    .zip(gain_rgb)
+                    .for_each(|(value, gain)| *value *= gain);
+            }
+        }
+        self
+    }
+
+    /// The photo's own linear red, green and blue as a colour of the working space.
+    #[must_use]
+    pub fn mixed(&self, rgb: [f32; 3]) -> [f32; 3] {
+        match &self.way {
+            Way::Tables(_, matrix) | Way::Curves(_, matrix) => apply_single(matrix, rgb),
+            Way::Profile(_, _, gains) => [0, 1, 2].map(|channel| rgb[channel] * gains[channel]),
+        }
+    }
+
+    /// The way back from [`Decoder::mixed`], as a matrix.
+    #[must_use]
+    pub fn unmixing(&self) -> [[f32; 3]; 3] {
+        let [red, green, blue] = [[1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]]
+            .map(|rgb| self.mixed(rgb).map(f64::from));
+        single(&matrices::inverse(
+            &[0, 1, 2].map(|row| [red[row], green[row], blue[row]]),
+        ))
     }
 
     /// The part of `samples` inside `rect` as an opaque picture; coverage, if stored, is left out. Outside the photo it is black.
@@ -186,7 +233,7 @@ impl Decoder {
         if Depth::of(&samples.numbers) != self.depth || have < whole.area() * samples.channels {
             return Err(ColourError::Numbers);
         }
-        if let Way::Profile(_, colours) = &self.way {
+        if let Way::Profile(_, colours, _) = &self.way {
             let stored = if samples.channels < 3 { 1 } else { 3 };
             if stored != *colours {
                 return Err(ColourError::Profile(
@@ -242,7 +289,7 @@ impl Way {
         let transform = source
             .create_transform_f32(layout, &working_profile(), Layout::Rgb, options)
             .map_err(failed)?;
-        Ok(Self::Profile(transform, colours))
+        Ok(Self::Profile(transform, colours, [1.0; 3]))
     }
 }
 
@@ -379,7 +426,7 @@ impl Reader<'_> {
         first: usize,
         mut put: impl FnMut(usize, [f32; 3], f32),
     ) -> Result<(), ColourError> {
-        let Way::Profile(transform, colours) = self.way else {
+        let Way::Profile(transform, colours, gains) = self.way else {
             return Err(ColourError::Numbers);
         };
         let pixels = row.chunks_exact(self.samples.channels);
@@ -394,7 +441,7 @@ impl Reader<'_> {
         for (x, (colour, pixel)) in out.chunks_exact(3).zip(pixels).enumerate() {
             put(
                 first + x,
-                [colour[0], colour[1], colour[2]],
+                [0, 1, 2].map(|channel| colour[channel] * gains[channel]),
                 coverage(pixel).unwrap_or(1.0),
             );
         }
