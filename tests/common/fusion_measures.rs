@@ -1,6 +1,6 @@
 //! Measures of a fused picture against the pictures it was fused from, for quality tables.
 //!
-//! Q^AB/F: Xydeas and Petrovic 2000, "Objective image fusion performance measure". Q_W: Piella and Heijmans 2003, "A new quality metric
+//! Q^AB/F: Xydeas and Petrovic 2000, "Objective image fusion performance measure". `Q_W`: Piella and Heijmans 2003, "A new quality metric
 //! for image fusion". Both are told for two pictures; for more, sums over two become sums over all.
 #![allow(
     dead_code,

@@ -3,7 +3,7 @@
 //! Sixteen frames of 1080 x 720 pixels that lie exactly where they should; means over three seeds of noise. Decibels are PSNR on
 //! root-encoded values clipped to 0..1: over all object pixels, those far from depth edges, those within 14 pixels of one, and backdrop
 //! within 20 pixels of one. SSIM is that of object pixels. Halo is the rms of the low-passed error near edges, noise the high-passed
-//! error on empty backdrop, both times 1000. Q^AB/F and Q_W compare with the frames and know no truth.
+//! error on empty backdrop, both times 1000. Q^AB/F and `Q_W` compare with the frames and know no truth.
 #![allow(
     clippy::print_stdout,
     clippy::unwrap_used,
@@ -31,7 +31,7 @@ mod metrics;
 use fusion_measures::{edges_kept, grey_codes, likeness_kept};
 use fusion_score::{Score, Stack, Zones, fuse, fuse_parts, score};
 use layered_scene::{Backdrop, FRAMES, LayeredScene, STEP_PX, luma, noisy, warped};
-use platebench::geometry::{Point, Similarity, Transform};
+use platebench::geometry::{Point, Rect, Similarity, Transform};
 use platebench::imaging::basics::resample::{Kernel, sample_plane, sample_planes};
 use platebench::imaging::fuse::{BlendPass, FuseSettings, NearPart};
 use platebench::imaging::lights::glow;
@@ -199,12 +199,7 @@ fn near_parts(clean: &Clean) {
                 };
                 let Ok(behind) = near.taken_off(frame);
                 if let Some((place, behind)) = behind {
-                    for y in place.y0..place.y1 {
-                        for x in place.x0..place.x1 {
-                            let at = light.rect().index(x, y);
-                            light.set_pixel(at, behind.pixel(place.index(x, y)));
-                        }
-                    }
+                    put(&mut light, place, &behind);
                 }
             }
             row.add(&light, &stack, &Zones::of(&stack));
@@ -297,4 +292,14 @@ fn keep<T>(value: &T) {
 )]
 fn now() -> std::time::Instant {
     std::time::Instant::now()
+}
+
+/// Puts the pixels of `part`, which lie at `place`, into `light`.
+fn put(light: &mut Planes, place: Rect, part: &Planes) {
+    for y in place.y0..place.y1 {
+        for x in place.x0..place.x1 {
+            let at = light.rect().index(x, y);
+            light.set_pixel(at, part.pixel(place.index(x, y)));
+        }
+    }
 }

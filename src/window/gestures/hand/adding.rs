@@ -263,7 +263,7 @@ impl Building {
     }
 
     fn warped(&self, project: &Project, plate: &Plate) -> Option<Made> {
-        let (first, last) = (*self.points.first()?, *self.points.last()?);
+        let first = *self.points.first()?;
         let found = plate.steps.iter().rev().find(|step| {
             let handles = |warp: &Warp| matches!(warp.kind, WarpKind::Handles { .. });
             matches!(&step.kind, StepKind::Warp(warp) if handles(warp))
@@ -283,8 +283,34 @@ impl Building {
                 soft_px: SOFT_PX,
             },
         };
+        let (chosen, new) = self.set_out(&mut of_handles.kind, &was_at)?;
+        let (found, warp) = match new {
+            Some(kind) => (
+                None,
+                Warp {
+                    kind,
+                    soft_px: SOFT_PX,
+                },
+            ),
+            None => (found, of_handles),
+        };
+        let step = step_with(project, found, StepKind::Warp(warp));
+        let is_sound = !moves(&step) || before_warp(&step, first).is_some();
+        is_sound.then(|| Made {
+            chosen: (step.id, chosen),
+            edit: put(plate, (found, step), plate.steps.len()),
+        })
+    }
+
+    /// What was set out, put among the handles of `of_handles`, or as a warp of its own; and what of it is chosen then.
+    fn set_out(
+        &self,
+        of_handles: &mut WarpKind,
+        was_at: &impl Fn(Point) -> Point,
+    ) -> Option<(Grip, Option<WarpKind>)> {
+        let (first, last) = (*self.points.first()?, *self.points.last()?);
         let (mut chosen, mut new) = (Grip::Moved(0), None);
-        match (self.adding.tool, &mut of_handles.kind) {
+        match (self.adding.tool, of_handles) {
             (HandTool::Strake, _) => {
                 new = Some(WarpKind::Strake {
                     kept: self.kept.clone()?,
@@ -316,22 +342,7 @@ impl Building {
             }
             _no_warp => return None,
         }
-        let (found, warp) = match new {
-            Some(kind) => (
-                None,
-                Warp {
-                    kind,
-                    soft_px: SOFT_PX,
-                },
-            ),
-            None => (found, of_handles),
-        };
-        let step = step_with(project, found, StepKind::Warp(warp));
-        let is_sound = !moves(&step) || before_warp(&step, first).is_some();
-        is_sound.then(|| Made {
-            chosen: (step.id, chosen),
-            edit: put(plate, (found, step), plate.steps.len()),
-        })
+        Some((chosen, new))
     }
 
     /// Paints what is set out so far.

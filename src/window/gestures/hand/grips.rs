@@ -154,7 +154,7 @@ pub fn moved(kind: &StepKind, (grip, whole): (Grip, bool), by: Point) -> StepKin
     let mut kind = kind.clone();
     match &mut kind {
         StepKind::Warp(warp) => {
-            for point in moving(&mut warp.kind, grip, whole) {
+            for point in moving(&mut warp.kind, (grip, whole)) {
                 *point = plus(*point, by);
             }
         }
@@ -170,7 +170,7 @@ fn plus(at: Point, by: Point) -> Point {
 }
 
 /// The points of a warp that a grip moves.
-fn moving(kind: &mut WarpKind, grip: Grip, whole: bool) -> Vec<&mut Point> {
+fn moving(kind: &mut WarpKind, (grip, whole): (Grip, bool)) -> Vec<&mut Point> {
     match (kind, grip) {
         (WarpKind::Strake { kept, .. }, Grip::Kept(number)) => {
             kept.get_mut(number).into_iter().collect()

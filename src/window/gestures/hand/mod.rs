@@ -6,7 +6,7 @@ mod places;
 mod warps;
 
 use crate::geometry::Point;
-use crate::project::{Edit, Plate, PlateEdit, PlateId, Project, Step, StepId, StepKind};
+use crate::project::{Edit, Plate, PlateEdit, PlateId, Project, Step, StepId, StepKind, Verdict};
 use crate::session::Command;
 use crate::session::jobs::Work;
 use crate::session::spotting::{moves, stretch_map, stretch_of};
@@ -86,7 +86,7 @@ impl HandWork {
                     queue.ask(Ask::Add(None));
                 }
                 Stroked::Close if self.building.is_some() => self.close(input, plate, queue),
-                Stroked::Close => self.decide(input, plate, true, queue),
+                Stroked::Close => self.decide((input, plate), Verdict::Accepted, queue),
                 Stroked::Remove => self.remove(input, plate, queue),
                 Stroked::Nudge(x, y) => {
                     let by = Point::new(f64::from(*x), f64::from(*y));
@@ -229,8 +229,12 @@ impl HandWork {
         if held.now != held.start {
             ask_for(plate, held.now, queue);
         } else if from.distance(at) < picture_size::PULL && is_find(&held.start, held.grip) {
-            let accepted = places::is_accepted(&held.start.kind, held.grip);
-            self.decide(input, plate, !accepted, queue);
+            let verdict = if places::is_accepted(&held.start.kind, held.grip) {
+                Verdict::Refused
+            } else {
+                Verdict::Accepted
+            };
+            self.decide((input, plate), verdict, queue);
         }
     }
 
@@ -259,12 +263,12 @@ impl HandWork {
         }
     }
 
-    /// Accepts the chosen find, or refuses it.
-    fn decide(&self, input: &Input<'_>, plate: &Plate, accept: bool, queue: &mut Queue) {
+    /// Puts `verdict` on the chosen find.
+    fn decide(&self, (input, plate): (&Input<'_>, &Plate), verdict: Verdict, queue: &mut Queue) {
         let Some((step, grip)) = self.chosen_of(input, plate) else {
             return;
         };
-        if let Some(kind) = places::decided(&step.kind, grip, accept) {
+        if let Some(kind) = places::decided(&step.kind, grip, verdict) {
             let step = Step {
                 kind,
                 ..step.clone()
@@ -284,7 +288,7 @@ impl HandWork {
             return;
         };
         if is_find(step, grip) {
-            self.decide(input, plate, false, queue);
+            self.decide((input, plate), Verdict::Refused, queue);
             return;
         }
         let edit = match grips::without(&step.kind, grip) {
@@ -403,16 +407,13 @@ fn paint_points(painter: &Painter, map: &Map, kind: &StepKind, chosen: Option<Gr
     for (grip, at) in grips::points(kind) {
         let at = map.to_window(at);
         if grips::has_handle(grip) && map.area.expand(picture_size::GRAB).contains(at) {
-            handle(painter, at, colour(chosen == Some(grip)));
+            let colour = if chosen == Some(grip) {
+                picture::CHOSEN
+            } else {
+                picture::LINE
+            };
+            handle(painter, at, colour);
         }
-    }
-}
-
-const fn colour(chosen: bool) -> Color32 {
-    if chosen {
-        picture::CHOSEN
-    } else {
-        picture::LINE
     }
 }
 

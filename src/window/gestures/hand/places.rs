@@ -2,7 +2,6 @@
 
 use crate::project::{Patch, PatchFrom, PatchShape, StepKind, Verdict};
 use crate::session::spotting::middle_of;
-use crate::window::gestures::hand::colour;
 use crate::window::gestures::hand::grips::Grip;
 use crate::window::theme::{picture, picture_size};
 use crate::window::viewport::overlay::{cased, dashed, polygon};
@@ -21,14 +20,9 @@ pub(super) fn is_accepted(kind: &StepKind, grip: Grip) -> bool {
     place_of(kind, grip).is_some_and(|(_, patch)| patch.verdict == Verdict::Accepted)
 }
 
-/// The step with the gripped find accepted or refused; `None` where no find is gripped, or that was decided before.
-pub(super) fn decided(kind: &StepKind, grip: Grip, accept: bool) -> Option<StepKind> {
+/// The step with `verdict` on the gripped find; `None` where no find is gripped, or that was decided before.
+pub(super) fn decided(kind: &StepKind, grip: Grip, verdict: Verdict) -> Option<StepKind> {
     let (number, patch) = place_of(kind, grip)?;
-    let verdict = if accept {
-        Verdict::Accepted
-    } else {
-        Verdict::Refused
-    };
     if patch.confidence.is_none() || patch.verdict == verdict {
         return None;
     }
@@ -84,7 +78,11 @@ pub(super) fn paint(
         if !far.contains(middle) {
             continue;
         }
-        let colour = colour(held(number));
+        let colour = if held(number) {
+            picture::CHOSEN
+        } else {
+            picture::LINE
+        };
         let look = look_of(kind, patch);
         let colour = if on && look != Look::Refused {
             colour
