@@ -19,6 +19,8 @@ use rayon::prelude::*;
 const SPACING_PX: i32 = 32;
 /// Half the side of the window that is compared, pixels of the level.
 const WINDOW: i32 = 32;
+/// Sides of the smallest window that tells anything, pixels of the level.
+const LEAST_SIDE: i32 = 16;
 /// Farthest shift looked for, pixels at full size: beyond what is bent, so that it can be told.
 const FAR_PX: f64 = 12.0;
 /// Shift from which on a place counts as moved, pixels at full size.
@@ -167,8 +169,10 @@ impl Places {
     /// Compares every place, shifts up to `far` pixels of the level.
     fn look(&mut self, [here, there]: &[Plane; 2], far: i32) {
         let known = (0..self.known.len()).into_par_iter().map(|number| {
-            let window = self.window(number, here.rect);
-            if window.width() < clamp_index(WINDOW) || window.height() < clamp_index(WINDOW) {
+            // As far from the border as the window is moved about, so that it never leaves the picture.
+            let window = self.window(number, here.rect.grow(-far - 1));
+            if window.width() < clamp_index(LEAST_SIDE) || window.height() < clamp_index(LEAST_SIDE)
+            {
                 return None;
             }
             let (shift, after) = best(here, there, window, ((0, 0), far))?;
