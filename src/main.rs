@@ -1,9 +1,11 @@
 //! Starts the window or the command line; nothing else.
 
 use platebench::command_line::{self, Next};
+use platebench::pixels::kept_memory::keep_memory;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
+    keep_memory();
     match command_line::run() {
         Next::End(code) => code,
         Next::Window(project) => open_window(project),

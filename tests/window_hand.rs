@@ -2,6 +2,7 @@
 #![cfg(feature = "window")]
 #![expect(
     clippy::unwrap_used,
+    clippy::expect_used,
     clippy::panic,
     reason = "a failed step is a failed test"
 )]

@@ -4,6 +4,7 @@
 pub mod convert;
 pub mod display_image;
 pub mod image;
+pub mod kept_memory;
 pub mod plane;
 pub mod samples;
 

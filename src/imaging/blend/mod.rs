@@ -253,6 +253,9 @@ pub fn blend_row(mode: Blend, strength: f32, backdrop: &mut [[f32; 4]], source: 
     }
 }
 
+/// Rows that one thread does on end, at least: a row alone is too little to hand over.
+const ROWS_TOGETHER: usize = 8;
+
 /// Lays `source` over `backdrop` where they meet, by rows on several threads.
 ///
 /// For modes that change the backdrop where there is no source (see [`Blend::keeps_backdrop`]) the part of the backdrop outside the
@@ -278,6 +281,7 @@ pub fn blend_image(
         .data
         .par_chunks_mut(rect.width())
         .zip(rect.y0..rect.y1)
+        .with_min_len(ROWS_TOGETHER)
         .filter(|(_, y)| (met.y0..met.y1).contains(y))
         .for_each(|(row, y)| {
             let first = crate::pixels::convert::clamp_index(met.x0 - rect.x0);

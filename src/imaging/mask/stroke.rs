@@ -24,6 +24,9 @@ struct Piece {
     radius: [f32; 2],
 }
 
+/// Rows that one thread does on end, at least: a row alone is too little to hand over.
+const ROWS_TOGETHER: usize = 8;
+
 /// Coverage (strength left out) of `stroke` inside `rect` of a picture shrunk by the factor `shrink`.
 ///
 /// Pieces are joined by the larger coverage, so a line that crosses itself is no darker there.
@@ -37,6 +40,7 @@ pub(super) fn cover(stroke: &Stroke, rect: Rect, shrink: f32) -> Plane {
     out.data
         .par_chunks_mut(rect.width())
         .enumerate()
+        .with_min_len(ROWS_TOGETHER)
         .for_each(|(row, values)| {
             let y = f64::from(rect.y0 + coordinate(row)) + 0.5;
             wide(|| {
