@@ -224,7 +224,6 @@ fn gains_are_read_to_a_thousandth() {
     for (path, gain) in frames.iter().zip(asked) {
         let entry = entry_of(path);
         let measured = entry.measured.as_ref().unwrap();
-        println!("{:?} for {gain:?} to {shown:?}", measured.gain_rgb);
         for ((found, gain), shown) in measured.gain_rgb.iter().zip(gain).zip(shown) {
             let off = found * gain / shown - 1.0;
             assert!(off.abs() < 1e-3, "{measured:?}, {gain:?} to {shown:?}");

@@ -14,7 +14,7 @@ use egui::{Event, Key, Modifiers, Pos2, vec2};
 use egui_kittest::kittest::Queryable;
 use platebench::geometry::{Point, Size};
 use platebench::project::{
-    Blend, Edit, Finish, FrameId, LayOver, Mask, MatteMethod, Placement, Placing, Plate, PlateEdit,
+    Blend, Finish, FrameId, LayOver, Mask, MatteMethod, Placement, Placing, Plate, PlateEdit,
     Shape, Sign, StepKind, WhiteBalance,
 };
 use platebench::session::jobs::Work;
