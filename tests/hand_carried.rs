@@ -3,7 +3,8 @@
 #![expect(
     clippy::unwrap_used,
     clippy::cast_possible_truncation,
-    reason = "a test may stop at once; places of small test pictures"
+    clippy::too_many_lines,
+    reason = "a test may stop at once; places of small test pictures; some follow one way from end to end"
 )]
 
 #[path = "common/disc_blur.rs"]

@@ -304,14 +304,30 @@ fn mask(id: u32, rect: Rect) -> Arc<Mask> {
     Arc::new(mask)
 }
 
-/// A plate with a lamp behind a mask, cut out by another mask; `lit` says whether the lamp is on.
-fn masked_and_lit(lit: bool) -> HandSet {
+/// A plate with a lamp behind a mask, cut out by another mask; the lamp off.
+fn masked_and_dark() -> HandSet {
+    let mut set = masked_and_lit();
+    let mut group = lamp_group();
+    group.on = false;
+    set.edit(PlateEdit::SetGroup(group));
+    set
+}
+
+fn lamp_group() -> PracticalGroup {
+    PracticalGroup {
+        mask: Some(MaskId(400)),
+        ..PracticalGroup::new(GroupId(420), "lamp", HandSet::pass(0))
+    }
+}
+
+/// The same with the lamp on.
+fn masked_and_lit() -> HandSet {
     let clean = coloured(&texture(5, 0.5), [0.3, 0.31, 0.33]);
     let lamp = Planes {
         rgb: clean.rgb.each_ref().map(|plane| {
             Plane::from_fn(plane.rect, |x, y| {
                 let (dx, dy) = ((x - 550) as f32, (y - 400) as f32);
-                plane.at(x, y) + 0.4 * (-(dx * dx + dy * dy) / 9000.0).exp()
+                plane.at(x, y) + 0.4 * libm::expf(-(dx * dx + dy * dy) / 9000.0)
             })
         }),
     };
@@ -319,11 +335,7 @@ fn masked_and_lit(lit: bool) -> HandSet {
     let mut set = HandSet::new(&photo(&clean, 3), &passes, 128);
     set.edit(PlateEdit::AddMask(mask(400, Rect::new(420, 300, 700, 450))));
     set.edit(PlateEdit::AddMask(mask(410, Rect::new(150, 240, 950, 620))));
-    set.edit(PlateEdit::AddGroup(PracticalGroup {
-        mask: Some(MaskId(400)),
-        on: lit,
-        ..PracticalGroup::new(GroupId(420), "lamp", HandSet::pass(0))
-    }));
+    set.edit(PlateEdit::AddGroup(lamp_group()));
     set.edit(PlateEdit::AddStep {
         step: Step {
             id: StepId(430),
@@ -338,7 +350,7 @@ fn masked_and_lit(lit: bool) -> HandSet {
 
 #[test]
 fn light_and_mattes_follow_the_same_field_into_the_scene() {
-    let (mut lit, mut dark) = (masked_and_lit(true), masked_and_lit(false));
+    let (mut lit, mut dark) = (masked_and_lit(), masked_and_dark());
     let still = [&lit, &dark].map(|set| set.picture(Stage::Done, 0));
     lit.step(strake());
     dark.step(strake());

@@ -195,7 +195,7 @@ impl HandSet {
         let grid = TileGrid::new(size, self.engine.tile_side());
         let mut out = Image::empty(size.rect());
         for index in grid.tiles() {
-            out.paste(&*self.engine.scene_tile(&world, &plan, 0, index).unwrap());
+            out.paste(&self.engine.scene_tile(&world, &plan, 0, index).unwrap());
         }
         out
     }
