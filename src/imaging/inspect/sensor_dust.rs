@@ -12,6 +12,7 @@ use crate::imaging::basics::statistics::{NORMAL_FROM_MAD, median, median_absolut
 use crate::pixels::convert::{count_f32, count_f64, floor_f64, floor_index, narrow};
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Rings around a spot's middle in which its shadow is known.
 pub const RINGS: usize = 8;
@@ -45,6 +46,11 @@ const SIZES: usize = 3;
 const MOST_LOOKED_AT: usize = 200;
 /// Places on a ring.
 const SPOKES: usize = 24;
+/// Sides that are looked at by themselves.
+const SIDES: usize = 6;
+/// Where, in radii from the middle, and the least part of the usual loss that each of them must show there.
+const WELL_INSIDE: f64 = 0.45;
+const SIDE_SHARE: f32 = 0.4;
 /// Keeps the logarithm of dark light steady.
 const FLOOR: f32 = 2e-3;
 
@@ -227,11 +233,13 @@ impl Sensor<'_> {
     /// Dust at `place`, if it is that: what every frame lacks there over another frame that shows the same part of the scene beside it.
     fn judged(&self, place: Point, radius: f64) -> Option<Dust> {
         let mut profiles: Vec<[f32; RINGS]> = Vec::new();
+        let mut pairs = Vec::new();
         for number in 0..self.frames.len() {
             if let Some(other) = self.beside(place, number, radius)
                 && let Some(profile) = self.profile(place, radius, (number, other))
             {
                 profiles.push(profile);
+                pairs.push((number, other));
             }
         }
         if profiles.len() < FEWEST_FRAMES {
@@ -245,6 +253,9 @@ impl Sensor<'_> {
         let show = depths.iter().filter(|depth| **depth > 0.5 * usual).count();
         let persists = count_f32(show) >= PERSISTENT * count_f32(depths.len());
         if usual < LEAST_LOSS || usual < 6.0 * error || !persists {
+            return None;
+        }
+        if !self.is_round(place, (radius, usual), &pairs) {
             return None;
         }
         let mut loss = [0.0; RINGS];
@@ -276,6 +287,47 @@ impl Sensor<'_> {
         self.frame_from_reference[second].apply(on_reference)
     }
 
+    /// Logarithm of the first frame's light over the second's, at a distance from `place` on some of the spokes; `None` at the border.
+    fn lacks(
+        &self,
+        place: Point,
+        (distance, spokes): (f64, Range<usize>),
+        (number, other): (usize, usize),
+    ) -> Option<f32> {
+        let (mut sum, count) = (0.0, count_f32(spokes.len()));
+        for spoke in spokes {
+            let angle = std::f64::consts::TAU * count_f64(spoke) / count_f64(SPOKES);
+            let here = Point::new(
+                place.x + distance * libm::cos(angle),
+                place.y + distance * libm::sin(angle),
+            );
+            let own = light_at(self.frames[number].light, here, self.rect)?;
+            let there = self.from((number, other), here);
+            sum += own - light_at(self.frames[other].light, there, self.rect)?;
+        }
+        Some(sum / count)
+    }
+
+    /// Whether every side of the spot takes its part of the `usual` loss. A dark line that points to where the frames grow from stays in
+    /// its place on the sensor too, but it darkens two sides only.
+    fn is_round(
+        &self,
+        place: Point,
+        (radius, usual): (f64, f32),
+        pairs: &[(usize, usize)],
+    ) -> bool {
+        (0..SPOKES).step_by(SPOKES / SIDES).all(|first| {
+            let of_side = pairs.iter().filter_map(|pair| {
+                let side = first..first + SPOKES / SIDES;
+                let inside = self.lacks(place, (WELL_INSIDE * radius, side), *pair)?;
+                let outside = self.lacks(place, (1.25 * radius, 0..SPOKES), *pair)?;
+                Some(1.0 - libm::expf(inside - outside))
+            });
+            let losses: Vec<f32> = of_side.collect();
+            median(&losses).is_some_and(|loss| loss >= SIDE_SHARE * usual)
+        })
+    }
+
     /// The loss of the first frame over the second in rings around `place`, over that just outside; `None` at the border.
     fn profile(
         &self,
@@ -283,20 +335,7 @@ impl Sensor<'_> {
         radius: f64,
         (number, other): (usize, usize),
     ) -> Option<[f32; RINGS]> {
-        let lacks = |distance: f64| -> Option<f32> {
-            let mut sum = 0.0;
-            for spoke in 0..SPOKES {
-                let angle = std::f64::consts::TAU * count_f64(spoke) / count_f64(SPOKES);
-                let here = Point::new(
-                    place.x + distance * libm::cos(angle),
-                    place.y + distance * libm::sin(angle),
-                );
-                let own = light_at(self.frames[number].light, here, self.rect)?;
-                let there = self.from((number, other), here);
-                sum += own - light_at(self.frames[other].light, there, self.rect)?;
-            }
-            Some(sum / count_f32(SPOKES))
-        };
+        let lacks = |distance: f64| self.lacks(place, (distance, 0..SPOKES), (number, other));
         let outside = 0.5 * (lacks(1.15 * radius)? + lacks(1.35 * radius)?);
         let mut out = [0.0; RINGS];
         for (ring, loss) in out.iter_mut().enumerate() {
