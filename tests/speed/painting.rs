@@ -1,8 +1,8 @@
-//! Times of painting: `cargo bench --bench painting -- [MEGAPIXELS...]` (1, 10, 24 and 60 without any). A scene of ten plates; on a mask of 500 strokes and 40
-//! outlines a dab of 200 px is drawn again and again, at full size and at the level that fits a window of two megapixels, on the plate at
-//! the back (everything lies over it). Printed, in milliseconds: median and 99th percentile from the edit until every tile under it
-//! shows it, the median of making the touched region alone (several times on end), and the median from the last edit to exact tiles once
-//! the pointer rests (0.06 s of it is waiting). Not part of `cargo test`: it reads the clock.
+//! Times of painting: `cargo bench --bench painting -- [MEGAPIXELS...]` (1, 10, 24 and 60 without any). A scene of ten plates; on a mask of
+//! 500 strokes and 40 outlines a dab of 200 px is drawn again and again, at full size and at the level that fits a window of two
+//! megapixels, on the plate at the back (everything lies over it). Printed, in milliseconds: median and 99th percentile from the edit until
+//! every tile under it shows it, the median of making the touched region alone (several times on end), and the median from the last edit to
+//! exact tiles once the pointer rests (0.06 s of it is waiting). Not part of `cargo test`: it reads the clock.
 #![expect(
     clippy::too_many_lines,
     clippy::disallowed_methods,
