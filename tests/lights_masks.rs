@@ -9,9 +9,9 @@ mod common;
 
 use common::layered_scene::{Backdrop, LayeredScene, STEP_PX};
 use common::lit_set::{LitSet, PASS, PLATE, Shoot, Shot};
-use platebench::engine::World;
 use platebench::engine::patching::MaskChange;
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
+use platebench::engine::{Engine, Options, World};
 use platebench::geometry::{Point, TileIndex};
 use platebench::imaging::lights::OFF;
 use platebench::pixels::Image;
@@ -502,6 +502,31 @@ fn what_a_stroke_touches_is_patched_as_the_exact_tiles_show_it() {
 }
 
 #[test]
+fn strokes_over_strokes_are_the_bits_of_drawing_them_all_anew() {
+    let mut shoot = shoot(KeyLight::Auto);
+    masked(&mut shoot, large());
+    let over = |id, sign, x| part(id, sign, dab(x, 300.0, 40.0));
+    let edits = [
+        PlateEdit::AddPart(MASK, over(5000, Sign::Add, 240.0)),
+        PlateEdit::AddPart(MASK, over(5001, Sign::Remove, 256.0)),
+        PlateEdit::SetPart(MASK, over(5001, Sign::Remove, 262.0)),
+        PlateEdit::AddPart(MASK, part(5002, Sign::Within, dab(260.0, 290.0, 90.0))),
+        PlateEdit::AddPart(MASK, over(5003, Sign::Add, 270.0)),
+        PlateEdit::RemovePart(MASK, PartId(5000)),
+        PlateEdit::AddPart(MASK, over(5004, Sign::Add, 230.0)),
+    ];
+    for (count, edit) in edits.into_iter().enumerate() {
+        shoot.edit(edit);
+        let drawn_on = picture(&shoot, Stage::Lit);
+        if [3, 5, 7].contains(&(count + 1)) {
+            let used = std::mem::replace(&mut shoot.engine, Engine::new(Options::default()));
+            assert_eq!(picture(&shoot, Stage::Lit), drawn_on, "{} edits", count + 1);
+            shoot.engine = used;
+        }
+    }
+}
+
+#[test]
 fn what_a_change_of_a_mask_does_elsewhere_is_not_patched() {
     let mut shoot = shoot(KeyLight::Auto);
     masked(&mut shoot, large());
@@ -549,9 +574,9 @@ fn a_large_mask_is_the_same_after_the_record_was_written_and_read() {
     let text = serde_json::to_string(&shoot.project).unwrap();
     shoot.project = serde_json::from_str(&text).unwrap();
     let again = Shoot {
-        engine: platebench::engine::Engine::new(platebench::engine::Options {
+        engine: Engine::new(Options {
             tile_side: 100,
-            ..platebench::engine::Options::default()
+            ..Options::default()
         }),
         ..shoot
     };

@@ -23,6 +23,7 @@ mod masks;
 pub mod measure;
 mod operations;
 mod passes;
+mod patched_scene;
 pub mod patching;
 pub mod plate_tiles;
 pub mod ports;
@@ -69,6 +70,8 @@ impl Default for Options {
 pub struct Engine {
     options: Options,
     store: TileStore,
+    /// Masks as far as they are drawn.
+    masks: masks::KeptMasks,
     /// The whole pictures there are.
     wholes: Mutex<BTreeSet<Fingerprint>>,
     /// Held while a whole picture is computed.
@@ -108,6 +111,7 @@ impl Engine {
         Self {
             options,
             store: TileStore::new(options.memory_bytes),
+            masks: masks::KeptMasks::default(),
             wholes: Mutex::new(BTreeSet::new()),
             computing: Mutex::new(()),
         }

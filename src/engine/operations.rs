@@ -210,15 +210,26 @@ impl Operation {
         }
     }
 
+    /// Whether it acts through one of `masks`.
+    pub(super) fn acts_through(&self, masks: &[MaskId]) -> bool {
+        let is_one = |mask: &Option<Arc<MaskPlan>>| {
+            let mask = mask.as_ref().map(|mask| mask.id());
+            mask.is_some_and(|mask| masks.contains(&mask))
+        };
+        match self {
+            Self::Group(group) => is_one(&group.mask),
+            Self::Matte(matte) => [&matte.mask, &matte.core, &matte.holdout]
+                .into_iter()
+                .any(is_one),
+            Self::Grade { mask, .. } => is_one(mask),
+            Self::Heal(_) => false,
+        }
+    }
+
     /// Whether it spreads what comes through one of `masks` over the whole plate.
     pub(super) fn spreads(&self, masks: &[MaskId]) -> bool {
-        match self {
-            Self::Group(group) => {
-                group.laid.light_is_masked
-                    && group.group.mask.is_some_and(|mask| masks.contains(&mask))
-            }
-            Self::Matte(_) | Self::Grade { .. } | Self::Heal(_) => false,
-        }
+        let is_glare = matches!(self, Self::Group(group) if group.laid.light_is_masked);
+        is_glare && self.acts_through(masks)
     }
 
     /// The whole pictures it needs at every level, in the order they must be computed.

@@ -2,17 +2,13 @@
 //!
 //! Nothing of it is kept, and a tile that was patched is always made anew.
 
-use crate::engine::adapt;
 use crate::engine::masks;
 use crate::engine::plate_tiles::{Place, PlatePlan, Stage};
-use crate::engine::scene_tiles::ScenePlan;
 use crate::engine::{Engine, EngineError, World};
 use crate::geometry::{Rect, TileIndex};
-use crate::imaging::{blend, finish};
 use crate::pixels::Image;
 use crate::project::{Mask, MaskId, MaskPart, Plate, PlateId, Project, Shape, Sign, StepKind};
 use rayon::prelude::*;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A change of what is drawn in masks of one plate, and of nothing else.
@@ -192,85 +188,21 @@ impl Engine {
         let tile = self.grid(plan.size, level).rect(index);
         let rect = at_level(change.area, level).intersect(tile);
         let count = plan.operations_until(stage);
-        let begun = self.begun(world, (plan, count), (level, rect))?;
+        let begun = self.begun(world, (plan, count), (level, rect), change)?;
         in_bands(rect, |band| {
             self.gone_on(world, (plan, count), (level, band), &begun)
         })
         .map(Some)
     }
 
-    /// The part of one finished tile of the scene that `change` touches; `None` where only the whole tile can be made.
-    ///
-    /// # Errors
-    /// When a source cannot be read, or tiles are not kept any more.
-    pub(super) fn patch_scene(
-        &self,
-        world: &World<'_>,
-        plan: &ScenePlan,
-        (level, index): (u32, TileIndex),
-        change: &MaskChange,
-    ) -> Result<Option<Image>, EngineError> {
-        let changed = plan.plates.get(&change.plate);
-        if changed.is_none_or(|plate| plate.acts_beyond(change)) {
-            return Ok(None);
-        }
-        let tile = self.grid(plan.size(), level).rect(index);
-        let rect = touched(plan, change, level).intersect(tile);
-        let whole = plan.brought(self, level, tile);
-        let mut begun = BTreeMap::new();
-        for one in &plan.brought(self, level, rect) {
-            let source = if one.plan.plate.id == change.plate {
-                let count = one.plan.operations_until(Stage::Done);
-                let area = (one.plate_level, one.area);
-                Source::Begun(self.begun(world, (one.plan, count), area)?)
-            } else {
-                let kept = whole
-                    .iter()
-                    .find(|other| other.placement.id == one.placement.id)
-                    .and_then(|other| self.store.get(self.placed_stamp(other, (level, index))));
-                match kept {
-                    Some(kept) => Source::Placed(kept),
-                    None => Source::Plate(self.source_of(world, one)?),
-                }
-            };
-            begun.insert(one.placement.id, source);
-        }
-        let finish = adapt::finish(&plan.project.finish);
-        let made = in_bands(rect, |band| {
-            let mut canvas = Image::from_fn(band, |_x, _y| [0.0, 0.0, 0.0, 1.0]);
-            for one in &plan.brought(self, level, band) {
-                let Some(source) = begun.get(&one.placement.id) else {
-                    continue;
-                };
-                let sampled;
-                let placed = match source {
-                    Source::Placed(kept) => kept,
-                    Source::Plate(plate) => {
-                        sampled = one.sampled(plate, band);
-                        &sampled
-                    }
-                    Source::Begun(begun) => {
-                        let all = (one.plan, one.plan.operations_until(Stage::Done));
-                        let area = (one.plate_level, one.area);
-                        sampled = one.sampled(&self.gone_on(world, all, area, begun)?, band);
-                        &sampled
-                    }
-                };
-                let mode = adapt::blend(one.placement.blend);
-                blend::blend_image(mode, one.placement.strength, &mut canvas, placed);
-            }
-            finish::finish(&mut canvas, &finish, plan.size(), level);
-            Ok(canvas)
-        });
-        made.map(Some)
-    }
-
-    /// The pixels of `rect` of a plate at `level` after as many of its first `count` operations as tiles are kept of.
-    fn begun(
+    /// The pixels of `rect` of a plate at `level` after as many of its operations as tiles are kept of: of the first `count`, and of those
+    /// before the first that acts through what changed.
+    pub(super) fn begun(
         &self,
         world: &World<'_>,
         (plan, count): (&PlatePlan, usize),
         (level, rect): (u32, Rect),
+        change: &MaskChange,
     ) -> Result<Begun, EngineError> {
         let tiles = self.grid(plan.size, level).covering(rect);
         let places: Vec<Place> = tiles
@@ -281,7 +213,9 @@ impl Engine {
             let tiles = places.iter().map(|place| self.kept_tile(plan, done, place));
             tiles.collect::<Option<Vec<_>>>()
         };
-        let there = (1..=count).rev().find_map(|done| Some((done, kept(done)?)));
+        let there = (1..=plan.unchanged_by(change, count))
+            .rev()
+            .find_map(|done| Some((done, kept(done)?)));
         let (done, tiles) = match there {
             Some(there) => there,
             None => {
@@ -297,7 +231,7 @@ impl Engine {
     }
 
     /// The pixels of `rect`, which lies in what was begun, after the first `count` operations.
-    fn gone_on(
+    pub(super) fn gone_on(
         &self,
         world: &World<'_>,
         (plan, count): (&PlatePlan, usize),
@@ -321,26 +255,16 @@ impl Engine {
 }
 
 /// A part of a plate after its first `done` operations.
-struct Begun {
+pub(super) struct Begun {
     done: usize,
     region: Image,
-}
-
-/// What a placement of a patch is made from.
-enum Source {
-    /// The placed tile, as it is kept.
-    Placed(Arc<Image>),
-    /// The finished plate.
-    Plate(Image),
-    /// The plate whose mask changed.
-    Begun(Begun),
 }
 
 /// Rows of a patch that are made in one go, at most.
 const BAND_ROWS: i32 = 64;
 
 /// Makes `rect` in bands of rows on several threads.
-fn in_bands(
+pub(super) fn in_bands(
     rect: Rect,
     make: impl Fn(Rect) -> Result<Image, EngineError> + Sync,
 ) -> Result<Image, EngineError> {
@@ -357,24 +281,8 @@ fn in_bands(
     Ok(out)
 }
 
-/// Pixels about a change that sampling can carry it to: the reach of the kernel and one more.
-const SAMPLED_PX: i32 = 4;
-
-/// Pixels of the scene at `level` that a change of masks can touch.
-fn touched(plan: &ScenePlan, change: &MaskChange, level: u32) -> Rect {
-    let of_plate = plan
-        .placed
-        .iter()
-        .filter(|(placement, _map)| placement.plate == change.plate);
-    let areas = of_plate.map(|(_placement, map)| {
-        let corners = change.area.corners().map(|corner| map.apply(corner));
-        at_level(Rect::around(&corners), level).grow(SAMPLED_PX)
-    });
-    areas.fold(Rect::default(), Rect::union)
-}
-
 /// The pixels at `level` that `area`, at full size, can touch.
-fn at_level(area: Rect, level: u32) -> Rect {
+pub(super) fn at_level(area: Rect, level: u32) -> Rect {
     let level = level.min(20);
     Rect::new(
         area.x0 >> level,

@@ -99,6 +99,14 @@ impl PlatePlan {
                 .any(|operation| operation.spreads(&change.masks))
     }
 
+    /// How many of its first `count` operations come before the first that acts through what changed.
+    pub(super) fn unchanged_by(&self, change: &MaskChange, count: usize) -> usize {
+        let operations = self.operations.iter().take(count);
+        operations
+            .take_while(|operation| !operation.acts_through(&change.masks))
+            .count()
+    }
+
     /// The light with glare that its tiles at `level` are made from. Places filled by hand are filled at full size.
     fn glares_at(&self, level: u32) -> Vec<WholePlan> {
         let heals = |operation: &Operation| matches!(operation, Operation::Heal(_));

@@ -379,7 +379,7 @@ impl Engine {
         Ok(source)
     }
 
-    fn tile_stamp(&self, kind: &str, (level, index): (u32, TileIndex)) -> Stamp {
+    pub(super) fn tile_stamp(&self, kind: &str, (level, index): (u32, TileIndex)) -> Stamp {
         Stamp::new(kind)
             .number(u64::from(level))
             .number(u64::from(self.tile_side()))

@@ -164,6 +164,12 @@ impl Blend {
         )
     }
 
+    /// Whether it only dims an opaque backdrop and adds light to it, so that several sources can be gathered into one ([`gather_image`]).
+    #[must_use]
+    pub const fn only_dims(self) -> bool {
+        matches!(self, Self::SourceOver | Self::PlusLighter)
+    }
+
     /// The shares of source and backdrop in the result for their coverages, `None` for blend modes.
     ///
     /// Source: Porter, Duff, Compositing digital images, 1984.
@@ -292,6 +298,24 @@ pub fn blend_image(
         });
 }
 
+/// Gathers `source` over what `gathered` has so far: laid over an opaque backdrop with `source-over`, the result is that of laying over all
+/// sources, one after the other. For modes that only dim ([`Blend::only_dims`]).
+pub fn gather_image(
+    mode: Blend,
+    strength: f32,
+    gathered: &mut crate::pixels::Image,
+    source: &crate::pixels::Image,
+) {
+    if mode == Blend::PlusLighter {
+        // It adds light and hides nothing.
+        let mut light = source.clone();
+        light.data.iter_mut().for_each(|pixel| pixel[3] = 0.0);
+        blend_image(Blend::SourceOver, strength, gathered, &light);
+    } else {
+        blend_image(mode, strength, gathered, source);
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -332,6 +356,27 @@ mod tests {
                 prop_assert!((l - r).abs() < 1e-5);
             }
             prop_assert_eq!(over(a, [0.0; 4]), a);
+        }
+
+        #[test]
+        fn gathered_sources_lie_over_a_backdrop_as_they_do_one_by_one(
+            under in pixel(),
+            over in proptest::collection::vec((pixel(), 0.0..=1.0_f32, proptest::bool::ANY), 1..6),
+        ) {
+            let one = crate::geometry::Rect::new(0, 0, 1, 1);
+            let picture = |pixel: [f32; 4]| crate::pixels::Image::from_fn(one, |_x, _y| pixel);
+            let opaque = [under[0], under[1], under[2], 1.0];
+            let (mut apart, mut gathered, mut together) =
+                (picture(opaque), picture([0.0; 4]), picture(opaque));
+            for (pixel, strength, adds) in over {
+                let mode = if adds { Blend::PlusLighter } else { Blend::SourceOver };
+                blend_image(mode, strength, &mut apart, &picture(pixel));
+                gather_image(mode, strength, &mut gathered, &picture(pixel));
+            }
+            blend_image(Blend::SourceOver, 1.0, &mut together, &gathered);
+            for (a, b) in apart.data[0].iter().zip(together.data[0]) {
+                prop_assert!((a - b).abs() < 5e-6, "{a} {b}");
+            }
         }
 
         #[test]

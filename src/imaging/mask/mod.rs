@@ -12,6 +12,7 @@ use crate::geometry::{Point, Rect};
 use crate::imaging::basics::edges::{grow, grow_reach, soften, soften_reach};
 use crate::pixels::convert::{ceil_i32, narrow};
 use crate::pixels::{Plane, convert};
+use std::sync::Arc;
 
 /// Whether a part adds to the mask or takes away from it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -146,22 +147,52 @@ pub fn needed(adjust: &Adjust, rect: Rect, level: u32) -> Rect {
 /// Outside the parts it is 0 (1 when inverted). *Cost*: in proportion to the area of `rect` that the parts touch.
 #[must_use]
 pub fn rasterise(parts: &[Part], adjust: &Adjust, rect: Rect, level: u32) -> Plane {
-    let local = adjust.at_level(level);
-    let margin = local.reach_px();
-    let drawn = parts
+    adjusted(
+        &draw(&[], parts, adjust, (rect, level)),
+        adjust,
+        rect,
+        level,
+    )
+}
+
+/// The first half of [`rasterise`]: the parts drawn one after the other, before the mask is adjusted; 0 outside the plane.
+///
+/// `begun`: what this gave for the parts before these, in rectangles that together cover `rect`.
+#[must_use]
+pub fn draw(
+    begun: &[Arc<Plane>],
+    parts: &[Part],
+    adjust: &Adjust,
+    (rect, level): (Rect, u32),
+) -> Plane {
+    let margin = adjust.at_level(level).reach_px();
+    let added = parts
         .iter()
         .filter(|part| part.mode == Mode::Add)
         .fold(Rect::default(), |all, part| {
             all.union(bounds_at(part, level))
         });
+    let added = if added.is_empty() {
+        added
+    } else {
+        added.grow(margin)
+    };
+    let touched = begun.iter().fold(added, |all, plane| all.union(plane.rect));
+    let mut mask = Plane::zero(rect.grow(margin).intersect(touched));
+    begun.iter().for_each(|plane| paste(&mut mask, plane));
+    for part in parts {
+        combine(&mut mask, part, level);
+    }
+    mask
+}
+
+/// The second half of [`rasterise`]: what was drawn, grown, softened and inverted.
+#[must_use]
+pub fn adjusted(drawn: &Plane, adjust: &Adjust, rect: Rect, level: u32) -> Plane {
+    let local = adjust.at_level(level);
     let mut out = Plane::zero(rect);
-    if !drawn.is_empty() {
-        let work = rect.grow(margin).intersect(drawn.grow(margin));
-        let mut mask = Plane::zero(work);
-        for part in parts {
-            combine(&mut mask, part, level);
-        }
-        mask = soften(&grow(&mask, local.grow_px), local.feather_px);
+    if !drawn.rect.is_empty() {
+        let mask = soften(&grow(drawn, local.grow_px), local.feather_px);
         paste(&mut out, &mask);
     }
     if local.invert {

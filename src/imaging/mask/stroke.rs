@@ -93,15 +93,22 @@ impl Piece {
             short(self.to.y - self.from.y),
         );
         let length = along.0 * along.0 + along.1 * along.1;
-        let over = if length > 0.0 { 1.0 / length } else { 0.0 };
         let dy = short(y - self.from.y);
-        for (value, x) in values[first..last].iter_mut().zip(x0 + coordinate(first)..) {
-            let dx = short(f64::from(x) + 0.5 - self.from.x);
+        let pixels = values[first..last].iter_mut().zip(x0 + coordinate(first)..);
+        let pixels = pixels.map(|(value, x)| (value, short(f64::from(x) + 0.5 - self.from.x)));
+        if length <= 0.0 {
+            let edge = Edge::of(self.radius[0], softness);
+            for (value, dx) in pixels {
+                *value = value.max(edge.cover((dx * dx + dy * dy).sqrt()));
+            }
+            return;
+        }
+        let over = 1.0 / length;
+        for (value, dx) in pixels {
             let t = ((dx * along.0 + dy * along.1) * over).clamp(0.0, 1.0);
             let (ex, ey) = (dx - t * along.0, dy - t * along.1);
-            let distance = (ex * ex + ey * ey).sqrt();
             let radius = self.radius[0] + t * (self.radius[1] - self.radius[0]);
-            *value = value.max(profile(distance, radius, softness));
+            *value = value.max(Edge::of(radius, softness).cover((ex * ex + ey * ey).sqrt()));
         }
     }
 
@@ -131,17 +138,36 @@ impl Piece {
     }
 }
 
-/// Coverage at `distance` from the middle of a brush of `radius`, both in pixels.
+/// The edge of a brush of some radius.
 ///
 /// A hard edge is the area of a pixel under a straight edge; as softness grows the edge widens inwards and bends into a smooth
 /// shoulder. Brushes thinner than a pixel keep their area.
-#[inline(always)]
-fn profile(distance: f32, radius: f32, softness: f32) -> f32 {
-    let fade = radius * softness;
-    let low = radius - fade - 0.5 * (1.0 - fade).max(0.0);
-    let high = radius + 0.5 * (1.0 - fade).max(0.0);
-    let t = ((high - distance) / (high - low)).clamp(0.0, 1.0);
-    let bent = t * t * (3.0 - 2.0 * t);
-    let edge = t + (bent - t) * fade.min(1.0);
-    edge * (2.0 * radius).min(1.0)
+struct Edge {
+    high: f32,
+    width: f32,
+    bend: f32,
+    most: f32,
+}
+
+impl Edge {
+    #[inline(always)]
+    fn of(radius: f32, softness: f32) -> Self {
+        let fade = radius * softness;
+        let low = radius - fade - 0.5 * (1.0 - fade).max(0.0);
+        let high = radius + 0.5 * (1.0 - fade).max(0.0);
+        Self {
+            high,
+            width: high - low,
+            bend: fade.min(1.0),
+            most: (2.0 * radius).min(1.0),
+        }
+    }
+
+    /// Coverage at `distance` from the middle, in pixels.
+    #[inline(always)]
+    fn cover(&self, distance: f32) -> f32 {
+        let t = ((self.high - distance) / self.width).clamp(0.0, 1.0);
+        let bent = t * t * (3.0 - 2.0 * t);
+        (t + (bent - t) * self.bend) * self.most
+    }
 }

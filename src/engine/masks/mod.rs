@@ -1,17 +1,22 @@
 //! Masks of a plate: planned with the pictures their ranges look at, stamped and drawn tile by tile.
 
+mod draw;
+mod kept;
+
+pub(super) use kept::KeptMasks;
+
+use crate::engine::EngineError;
 use crate::engine::adapt::level_scale;
 use crate::engine::sky::Sky;
 use crate::engine::stamp::Stamp;
-use crate::engine::wholes::{self, Product, WholePlan};
-use crate::engine::{Engine, EngineError, World};
+use crate::engine::wholes::{self, WholePlan};
 use crate::geometry::{Point, Rect, Size};
-use crate::imaging::mask::{self, range};
+use crate::imaging::mask;
 use crate::pixels::convert::count_f32;
-use crate::pixels::{Image, Plane};
 use crate::project::{
     Fingerprint, Mask, MaskId, MaskPart, Plate, Project, RangeOf, Rule, Shape, Sign, Source,
 };
+use kept::Drawn;
 use std::sync::{Arc, OnceLock};
 
 /// A mask with everything it looks at.
@@ -52,6 +57,16 @@ impl Looks {
             Self::Nowhere | Self::Picture(Picture::Made(..)) => Vec::new(),
             Self::Picture(Picture::Whole(whole)) | Self::Depth(whole, _) => vec![whole],
             Self::Mask(mask) => mask.wholes(),
+        }
+    }
+
+    /// What it looks at, if anything; the outer `None` for another mask.
+    fn stamp(&self) -> Option<Option<Fingerprint>> {
+        match self {
+            Self::Nowhere => Some(None),
+            Self::Picture(Picture::Whole(whole)) | Self::Depth(whole, _) => Some(Some(whole.stamp)),
+            Self::Picture(Picture::Made(_, stamp)) => Some(Some(*stamp)),
+            Self::Mask(_) => None,
         }
     }
 }
@@ -155,6 +170,11 @@ impl MaskPlan {
         })
     }
 
+    /// The mask that it draws.
+    pub(super) fn id(&self) -> MaskId {
+        self.mask.id
+    }
+
     /// The whole pictures it looks at.
     pub(super) fn wholes(&self) -> Vec<&WholePlan> {
         self.parts
@@ -174,7 +194,7 @@ impl MaskPlan {
 
     /// What it does to the pixels of `rect` at `level`.
     fn here(&self, rect: Rect, level: u32) -> MaskHere<'_> {
-        let parts = self.reaching(rect, level);
+        let parts = self.reaching(&self.parts, rect, level);
         if parts.is_empty() && !self.mask.inverted && self.outside <= 0.0 {
             MaskHere::Nothing
         } else {
@@ -182,9 +202,19 @@ impl MaskPlan {
         }
     }
 
-    /// The parts that can be felt in `rect` at `level`. A part that keeps only what is within it, but does not reach the tile, wipes
+    /// Its parts with what they look at; none where that cannot be told from one mask to the next.
+    fn drawn_parts(&self) -> Vec<Drawn> {
+        let drawn = |entry: &Entry| {
+            let looks_at = entry.looks.stamp()?;
+            Some((Arc::clone(&entry.part), looks_at))
+        };
+        let all: Option<Vec<Drawn>> = self.parts.iter().map(drawn).collect();
+        all.unwrap_or_default()
+    }
+
+    /// Those of `parts` that can be felt in `rect` at `level`. A part that keeps only what is within it, but does not reach the tile, wipes
     /// out the ones before it there.
-    fn reaching(&self, rect: Rect, level: u32) -> Vec<&Entry> {
+    fn reaching<'a>(&self, parts: &'a [Entry], rect: Rect, level: u32) -> Vec<&'a Entry> {
         let margin = adjust(&self.mask).reach_px();
         // One pixel of the level more on every side, for its own softening.
         let step = 1_i32 << level.min(20);
@@ -196,7 +226,7 @@ impl MaskPlan {
         )
         .grow(margin + 2 * step);
         let mut felt = Vec::new();
-        for entry in &self.parts {
+        for entry in parts {
             let keeps = entry.part.sign == Sign::Within;
             if entry.reaches(wide, level) {
                 felt.push(entry);
@@ -291,112 +321,6 @@ impl MaskHere<'_> {
     }
 }
 
-impl Engine {
-    /// The mask over `rect` at `level`; `None` where there is no mask. The pictures it looks at must have been computed.
-    ///
-    /// # Errors
-    /// When their tiles are not kept any more.
-    pub(super) fn draw_mask(
-        &self,
-        world: &World<'_>,
-        plan: Option<&MaskPlan>,
-        rect: Rect,
-        level: u32,
-    ) -> Result<Option<Plane>, EngineError> {
-        let Some(plan) = plan else {
-            return Ok(None);
-        };
-        let adjust = adjust(&plan.mask);
-        let needed = mask::needed(&adjust, rect, level);
-        let mut parts = Vec::new();
-        for Entry { part, looks, .. } in plan.reaching(rect, level) {
-            let field = match looks {
-                Looks::Nowhere => {
-                    parts.extend(drawn(part));
-                    continue;
-                }
-                Looks::Mask(other) => self.draw_mask(world, Some(other), needed, level)?,
-                Looks::Picture(_) | Looks::Depth(..) => {
-                    Some(self.range(world, (plan, part, looks), (level, needed))?)
-                }
-            };
-            parts.extend(field.map(|field| mask::Part {
-                mode: mode(part.sign),
-                shape: mask::Shape::Field(field, part.strength),
-            }));
-        }
-        let mut drawn = mask::rasterise(&parts, &adjust, rect, level);
-        if plan.outside > 0.0 {
-            let outside = plan.outside.min(1.0);
-            let let_in = |value: &mut f32| *value = outside + (1.0 - outside) * *value;
-            drawn.data.iter_mut().for_each(let_in);
-        }
-        Ok(Some(drawn))
-    }
-
-    /// A range over `rect`, which may reach over the plate's border: what lies there is as the nearest pixel of the plate.
-    fn range(
-        &self,
-        world: &World<'_>,
-        (plan, part, looks): (&MaskPlan, &MaskPart, &Looks),
-        (level, rect): (u32, Rect),
-    ) -> Result<Plane, EngineError> {
-        let whole = plan.size.at_level(level).rect();
-        let inside = rect.intersect(whole);
-        if inside.is_empty() {
-            return Ok(Plane::zero(rect));
-        }
-        let picture: Image = match looks {
-            Looks::Picture(Picture::Whole(whole)) => {
-                self.whole_area(world, whole, Product::Picture, (level, inside))?
-            }
-            Looks::Picture(Picture::Made(sky, _)) => sky.render(inside, level),
-            Looks::Depth(whole, _) => {
-                self.whole_area(world, whole, Product::Depth, (level, inside))?
-            }
-            Looks::Nowhere | Looks::Mask(_) => return Ok(Plane::zero(rect)),
-        };
-        let field = match &part.shape {
-            Shape::Rule(rule) => covered(&picture, rule, looks),
-            Shape::Stroke { .. } | Shape::Outline { .. } => Plane::zero(inside),
-        };
-        if inside == rect {
-            return Ok(field);
-        }
-        Ok(Plane::from_fn(rect, |x, y| field.nearest(x, y)))
-    }
-}
-
-fn covered(picture: &Image, rule: &Rule, looks: &Looks) -> Plane {
-    match rule {
-        Rule::Brightness {
-            low, high, soft, ..
-        } => {
-            let (low, high, soft) = (*low, *high, *soft);
-            range::brightness(picture, &range::Range { low, high, soft })
-        }
-        Rule::Colour {
-            picked_rgb,
-            reach,
-            soft,
-            ..
-        } => range::colour(picture, *picked_rgb, (*reach, *soft)),
-        Rule::Depth { near, far, soft } => {
-            let last = match looks {
-                Looks::Depth(_, last) => *last,
-                Looks::Nowhere | Looks::Picture(_) | Looks::Mask(_) => 1.0,
-            };
-            let range = range::Range {
-                low: *near,
-                high: *far,
-                soft: *soft,
-            };
-            range::depth(picture, last, &range)
-        }
-        Rule::Mask { .. } => Plane::zero(picture.rect),
-    }
-}
-
 /// Pixels at full size that a part can change, where it was drawn; `None` for one that follows from pictures.
 pub(super) fn bounds(part: &MaskPart) -> Option<Rect> {
     drawn(part).map(|part| mask::bounds(&part))
@@ -412,14 +336,6 @@ fn adjust(mask: &Mask) -> mask::Adjust {
         grow_px: mask.grow_px,
         feather_px: mask.feather_px,
         invert: mask.inverted,
-    }
-}
-
-fn mode(sign: Sign) -> mask::Mode {
-    match sign {
-        Sign::Add => mask::Mode::Add,
-        Sign::Remove => mask::Mode::Remove,
-        Sign::Within => mask::Mode::Within,
     }
 }
 
@@ -457,4 +373,12 @@ fn drawn(part: &MaskPart) -> Option<mask::Part> {
     };
     let mode = mode(part.sign);
     Some(mask::Part { mode, shape })
+}
+
+fn mode(sign: Sign) -> mask::Mode {
+    match sign {
+        Sign::Add => mask::Mode::Add,
+        Sign::Remove => mask::Mode::Remove,
+        Sign::Within => mask::Mode::Within,
+    }
 }
