@@ -44,21 +44,27 @@ pub fn smooth(plane: &Plane, taps: &[f32]) -> Plane {
         .par_chunks_mut(width * ROWS)
         .zip(plane.data.par_chunks(width * ROWS))
         .for_each(|(out, rows)| {
-            wide(|| {
-                let pairs = out.chunks_mut(width).zip(rows.chunks(width));
-                pairs.for_each(|(out, row)| filter_row(row, taps, out));
-            });
+            wide(
+                #[inline(always)]
+                || {
+                    let pairs = out.chunks_mut(width).zip(rows.chunks(width));
+                    pairs.for_each(|(out, row)| filter_row(row, taps, out));
+                },
+            );
         });
     let mut data = vec![0.0_f32; plane.data.len()];
     data.par_chunks_mut(width * ROWS)
         .enumerate()
         .for_each(|(band, out)| {
-            wide(|| {
-                for (offset, out) in out.chunks_mut(width).enumerate() {
-                    let row = |row: usize| &across[row * width..][..width];
-                    smooth_row(taps, band * ROWS + offset, height, row, out);
-                }
-            });
+            wide(
+                #[inline(always)]
+                || {
+                    for (offset, out) in out.chunks_mut(width).enumerate() {
+                        let row = |row: usize| &across[row * width..][..width];
+                        smooth_row(taps, band * ROWS + offset, height, row, out);
+                    }
+                },
+            );
         });
     Plane {
         rect: plane.rect,

@@ -294,7 +294,10 @@ pub fn blend_image(
             let from = source.rect.index(met.x0, y);
             let under = &mut row[first..first + met.width()];
             let over = &source.data[from..from + met.width()];
-            wide(|| blend_row(mode, strength, under, over));
+            wide(
+                #[inline(always)]
+                || blend_row(mode, strength, under, over),
+            );
         });
 }
 

@@ -373,7 +373,10 @@ impl Level {
             .into_par_iter()
             .enumerate()
             .for_each(|(index, mut rows)| {
-                wide(|| band.add(rows_of(rect, index), &mut rows, how));
+                wide(
+                    #[inline(always)]
+                    || band.add(rows_of(rect, index), &mut rows, how),
+                );
             });
     }
 
@@ -391,10 +394,13 @@ impl Level {
         data.par_chunks_mut(1 << 14)
             .zip(self.weight.par_chunks(1 << 14))
             .for_each(|(sums, weights)| {
-                wide(|| {
-                    let pairs = sums.iter_mut().zip(weights);
-                    pairs.for_each(|(sum, weight)| *sum /= weight.max(1e-35));
-                });
+                wide(
+                    #[inline(always)]
+                    || {
+                        let pairs = sums.iter_mut().zip(weights);
+                        pairs.for_each(|(sum, weight)| *sum /= weight.max(1e-35));
+                    },
+                );
             });
         Plane {
             rect: self.rect,

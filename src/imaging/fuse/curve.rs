@@ -88,7 +88,12 @@ impl Curves {
         self.parts(RUN)
             .into_par_iter()
             .zip(scores.data.par_chunks(RUN))
-            .for_each(|(mut part, scores)| wide(|| part.take(0, turn, scores)));
+            .for_each(|(mut part, scores)| {
+                wide(
+                    #[inline(always)]
+                    || part.take(0, turn, scores),
+                )
+            });
     }
 
     /// Depth and confidence at the pixels of `rect`.
@@ -102,10 +107,13 @@ impl Curves {
             .enumerate()
             .for_each(|(run, (depth, sure))| {
                 let here = run * RUN..run * RUN + depth.len();
-                wide(|| {
-                    self.peaks(here.clone(), depth);
-                    self.confidences(here, others, sure);
-                });
+                wide(
+                    #[inline(always)]
+                    || {
+                        self.peaks(here.clone(), depth);
+                        self.confidences(here, others, sure);
+                    },
+                );
             });
         let grown = |data| {
             let plane = Plane {

@@ -152,7 +152,10 @@ impl DepthPass {
             .try_for_each(|(band, (mut part, (picked, halves)))| {
                 for inner in pieces_of(band * ROWS, width, height) {
                     let seen = look.at(inner, frame)?;
-                    wide(|| seen.take(turn, width, &mut part, picked));
+                    wide(
+                        #[inline(always)]
+                        || seen.take(turn, width, &mut part, picked),
+                    );
                     seen.halve(half_width, halves);
                 }
                 Ok(())
@@ -268,12 +271,15 @@ impl Look {
         }
         rooted.rect = outer;
         let offset = self.offset;
-        wide(|| {
-            rooted
-                .data
-                .iter_mut()
-                .for_each(|light| *light = root(*light, offset));
-        });
+        wide(
+            #[inline(always)]
+            || {
+                rooted
+                    .data
+                    .iter_mut()
+                    .for_each(|light| *light = root(*light, offset));
+            },
+        );
         let mut score = modified_laplacian(&rooted);
         if let Some(presence) = &presence {
             for (value, present) in score.data.iter_mut().zip(&presence.data) {
@@ -353,7 +359,10 @@ pub(super) fn modified_laplacian(plane: &Plane) -> Plane {
         .for_each(|(y, out)| {
             let (above, here) = (row(y.saturating_sub(1)), row(y));
             let below = row((y + 1).min(height - 1));
-            wide(|| laplacian_row([above, here, below], out));
+            wide(
+                #[inline(always)]
+                || laplacian_row([above, here, below], out),
+            );
         });
     out
 }

@@ -73,12 +73,15 @@ impl Finest<'_> {
         let mut roots = piece.guide.unwrap_or_else(|| piece.pixels.clone());
         for plane in &mut roots.rgb {
             plane.rect = outer;
-            wide(|| {
-                plane
-                    .data
-                    .iter_mut()
-                    .for_each(|light| *light = root(*light, offset));
-            });
+            wide(
+                #[inline(always)]
+                || {
+                    plane
+                        .data
+                        .iter_mut()
+                        .for_each(|light| *light = root(*light, offset));
+                },
+            );
         }
         piece
             .pixels
@@ -88,10 +91,13 @@ impl Finest<'_> {
         let (left, top) = (clamp_index(inner.x0), clamp_index(inner.y0) % ROWS);
         let first = top * band.rows.stride + left;
         let stride = band.rows.stride;
-        wide(|| {
-            band.range
-                .widen((first, stride), &piece.pixels, present.as_ref(), inner);
-        });
+        wide(
+            #[inline(always)]
+            || {
+                band.range
+                    .widen((first, stride), &piece.pixels, present.as_ref(), inner);
+            },
+        );
         cover(band.coverage, (first, stride), present.as_ref(), inner);
         let window = self
             .window
@@ -112,7 +118,10 @@ impl Finest<'_> {
             window: &window,
             level: 0,
         };
-        wide(|| one.add(inner, &mut band.rows, self.how));
+        wide(
+            #[inline(always)]
+            || one.add(inner, &mut band.rows, self.how),
+        );
         let below = &mut band.below;
         for (out, plane) in below.pixels.iter_mut().zip(&smaller) {
             put_below(out, below.stride, plane, (inner, outer));

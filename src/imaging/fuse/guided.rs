@@ -82,7 +82,10 @@ impl<'a> Guided<'a> {
                     let y = band * ROWS + offset;
                     let guide = &self.guide.data[y * width..(y + 1) * width];
                     for (linear, values) in [one, other].into_iter().zip(&mut room) {
-                        wide(|| linear.row(rect, (y, guide), &mut line, values));
+                        wide(
+                            #[inline(always)]
+                            || linear.row(rect, (y, guide), &mut line, values),
+                        );
                     }
                     let [one, other] = &room;
                     put(y, [one, other], row);

@@ -61,7 +61,10 @@ impl Range {
                     let around = [y.saturating_sub(1), y, (y + 1).min(height - 1)];
                     let lows = around.map(|y| &low[y * width..(y + 1) * width]);
                     let highs = around.map(|y| &high[y * width..(y + 1) * width]);
-                    wide(|| hold_row(row, (lows, highs), &mut room));
+                    wide(
+                        #[inline(always)]
+                        || hold_row(row, (lows, highs), &mut room),
+                    );
                 }
             });
     }

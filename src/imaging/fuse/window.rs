@@ -46,7 +46,10 @@ impl<'a> Window<'a> {
             let first = (clamp_index(rect.y0) + row) * stride + clamp_index(rect.x0);
             let depth = &self.map.depth.data[first..first + width];
             let sure = &self.map.confidence.data[first..first + width];
-            wide(|| self.row(depth, sure, line));
+            wide(
+                #[inline(always)]
+                || self.row(depth, sure, line),
+            );
         }
         if let Some(presence) = presence {
             let pairs = out.data.iter_mut().zip(&presence.data);

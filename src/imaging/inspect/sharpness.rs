@@ -53,33 +53,36 @@ fn details(luma: &Plane, top: usize, columns: usize) -> Vec<f32> {
     let lights = &luma.data[(first - 1) * width..(last + 1) * width];
     let mut sums = vec![0.0_f64; columns];
     let mut squares = vec![0.0_f32; width];
-    wide(|| {
-        let pairs = roots.iter_mut().zip(lights);
-        pairs.for_each(|(root, light)| *root = light.max(0.0).sqrt());
-        for row in 1..=last - first {
-            let line = |row: usize| &roots[row * width..(row + 1) * width];
-            let (above, here, below) = (line(row - 1), line(row), line(row + 1));
-            let down = above[1..].iter().zip(&below[1..]);
-            for ((out, near), (above, below)) in
-                squares[1..].iter_mut().zip(here.windows(3)).zip(down)
-            {
-                let middle = 2.0 * near[1];
-                let size = (middle - near[0] - near[2]).abs() + (middle - above - below).abs();
-                *out = size * size;
-            }
-            // The last pixel of a row has no right neighbour.
-            squares[width - 1] = 0.0;
-            for (sum, block) in sums.iter_mut().zip(squares.chunks_exact(SIDE)) {
-                let mut lanes = [0.0_f32; 8];
-                for part in block.as_chunks::<8>().0 {
-                    for (lane, value) in lanes.iter_mut().zip(part) {
-                        *lane += value;
-                    }
+    wide(
+        #[inline(always)]
+        || {
+            let pairs = roots.iter_mut().zip(lights);
+            pairs.for_each(|(root, light)| *root = light.max(0.0).sqrt());
+            for row in 1..=last - first {
+                let line = |row: usize| &roots[row * width..(row + 1) * width];
+                let (above, here, below) = (line(row - 1), line(row), line(row + 1));
+                let down = above[1..].iter().zip(&below[1..]);
+                for ((out, near), (above, below)) in
+                    squares[1..].iter_mut().zip(here.windows(3)).zip(down)
+                {
+                    let middle = 2.0 * near[1];
+                    let size = (middle - near[0] - near[2]).abs() + (middle - above - below).abs();
+                    *out = size * size;
                 }
-                *sum += f64::from(lanes.iter().sum::<f32>());
+                // The last pixel of a row has no right neighbour.
+                squares[width - 1] = 0.0;
+                for (sum, block) in sums.iter_mut().zip(squares.chunks_exact(SIDE)) {
+                    let mut lanes = [0.0_f32; 8];
+                    for part in block.as_chunks::<8>().0 {
+                        for (lane, value) in lanes.iter_mut().zip(part) {
+                            *lane += value;
+                        }
+                    }
+                    *sum += f64::from(lanes.iter().sum::<f32>());
+                }
             }
-        }
-    });
+        },
+    );
     let counted = |column: usize| {
         let (left, right) = (
             (column * SIDE).max(1),

@@ -43,11 +43,14 @@ pub(super) fn cover(stroke: &Stroke, rect: Rect, shrink: f32) -> Plane {
         .with_min_len(ROWS_TOGETHER)
         .for_each(|(row, values)| {
             let y = f64::from(rect.y0 + coordinate(row)) + 0.5;
-            wide(|| {
-                for piece in &pieces {
-                    piece.cover_row(y, rect.x0, values, softness);
-                }
-            });
+            wide(
+                #[inline(always)]
+                || {
+                    for piece in &pieces {
+                        piece.cover_row(y, rect.x0, values, softness);
+                    }
+                },
+            );
         });
     out
 }

@@ -93,7 +93,10 @@ pub fn quarter_size(frame: &Planes, saturation: f32) -> Planes {
             .for_each(|(y, out)| {
                 let rows = [0, 1, 2, 3]
                     .map(|row| &plane.data[(4 * y + row) * whole.width()..][..whole.width()]);
-                wide(|| quarter_row(rows, saturation, out));
+                wide(
+                    #[inline(always)]
+                    || quarter_row(rows, saturation, out),
+                );
             });
         out
     };

@@ -137,7 +137,10 @@ impl Resampled {
             .collect();
         for y in rect.y0.max(1)..rect.y1.min(coordinate(reference.height) - 1) {
             let down = narrow((f64::from(y) + 0.5 - centre.y) / reach);
-            let row = wide(|| self.row(reference, (rect.x0, y), &columns, down));
+            let row = wide(
+                #[inline(always)]
+                || self.row(reference, (rect.x0, y), &columns, down),
+            );
             add(&mut total, &row);
         }
         total

@@ -38,11 +38,14 @@ pub fn luma_of(planes: &Planes) -> Plane {
         .par_chunks_mut(RUN)
         .zip(green.data.par_chunks(RUN).zip(blue.data.par_chunks(RUN)))
         .for_each(|(out, (green, blue))| {
-            wide(|| {
-                for (out, (green, blue)) in out.iter_mut().zip(green.iter().zip(blue)) {
-                    *out = *out * LUMA[0] + green * LUMA[1] + blue * LUMA[2];
-                }
-            });
+            wide(
+                #[inline(always)]
+                || {
+                    for (out, (green, blue)) in out.iter_mut().zip(green.iter().zip(blue)) {
+                        *out = *out * LUMA[0] + green * LUMA[1] + blue * LUMA[2];
+                    }
+                },
+            );
         });
     out
 }

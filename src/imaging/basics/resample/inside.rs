@@ -2,11 +2,11 @@
 //! go. Each value comes out bit for bit as [`super::blocks::sample_upright`] makes it.
 
 use super::blocks::{column_positions, span};
-use super::kernel::{MOST_TAPS, PHASES, STEP_BITS, STEP_MASK, Taps, split, steps};
+use super::kernel::{MOST_TAPS, STEP_BITS, STEP_MASK, Taps, steps, weight};
 use super::patch::BRIGHT;
 use crate::geometry::{Rect, Transform};
 use crate::pixels::Plane;
-use crate::pixels::convert::{clamp_index, coordinate, count_f64, floor_index};
+use crate::pixels::convert::{clamp_index, coordinate};
 
 /// Pixels that are weighed in one go.
 const LANES: usize = 8;
@@ -18,6 +18,14 @@ pub(super) struct Out<'a, 'b, const C: usize> {
     pub(super) stride: usize,
 }
 
+/// What is worked with from block to block, so that it is set up once.
+#[derive(Debug, Default)]
+pub(super) struct Work {
+    /// Per channel the picture between the two passes: the target's columns, the source's rows.
+    between: Vec<Vec<f32>>,
+    weights: Weights,
+}
+
 /// Samples the pixels of `target` if the block allows it; whether it did.
 #[inline(always)]
 pub(super) fn fill<const C: usize>(
@@ -25,12 +33,12 @@ pub(super) fn fill<const C: usize>(
     target: Rect,
     transform: &Transform,
     table: &Taps,
-    out: &mut Out<'_, '_, C>,
+    (out, work): (&mut Out<'_, '_, C>, &mut Work),
 ) -> bool {
     match table.count() {
-        2 => fill_counted::<C, 2>(source, target, transform, table, out),
-        4 => fill_counted::<C, 4>(source, target, transform, table, out),
-        _ => fill_counted::<C, MOST_TAPS>(source, target, transform, table, out),
+        2 => fill_counted::<C, 2>(source, target, transform, table, (out, work)),
+        4 => fill_counted::<C, 4>(source, target, transform, table, (out, work)),
+        _ => fill_counted::<C, MOST_TAPS>(source, target, transform, table, (out, work)),
     }
 }
 
@@ -40,7 +48,7 @@ fn fill_counted<const C: usize, const T: usize>(
     target: Rect,
     transform: &Transform,
     table: &Taps,
-    out: &mut Out<'_, '_, C>,
+    (out, work): (&mut Out<'_, '_, C>, &mut Work),
 ) -> bool {
     let inside = source[0].rect;
     let [[a, b, tx], [c, d, ty], _] = transform.rows;
@@ -56,36 +64,45 @@ fn fill_counted<const C: usize, const T: usize>(
         return false;
     }
     let width = target.width();
-    let mut between = [const { Vec::new() }; C];
-    between
-        .iter_mut()
-        .for_each(|plane| plane.resize(width * need.height(), 0.0_f32));
-    let mut across = Across::<T>::new(&columns);
+    let Work { between, weights } = work;
+    between.resize_with(C, Vec::new);
+    for plane in between.iter_mut() {
+        plane.resize(width * need.height(), 0.0_f32);
+    }
+    let mut moved = None;
     for (row, v) in (need.y0..need.y1).enumerate() {
-        across.move_to(shift(v), table, read);
-        for (plane, between) in source.iter().zip(&mut between) {
+        if moved != Some(shift(v)) {
+            moved = Some(shift(v));
+            let moved = shift(v);
+            weights.set::<T>(columns.iter().map(|column| column + moved), table);
+            weights.run_along(table.reach - 1 + read.x0, read.width() - T);
+        }
+        for (plane, between) in source.iter().zip(between.iter_mut()) {
             let pixels = &plane.row(v)[clamp_index(read.x0 - inside.x0)..][..read.width()];
-            across.weigh(pixels, &mut between[row * width..][..width]);
+            let out = &mut between[row * width..][..width];
+            for run in &weights.runs {
+                let count = run.end - run.first;
+                let taps = core::array::from_fn(|tap| &pixels[run.from + tap..][..count]);
+                weigh_each::<T>(weights.of(run), taps, &mut out[run.first..run.end]);
+            }
         }
     }
     for (row, y) in (target.y0..target.y1).enumerate() {
         let at_y = f64::from(y) + 0.5;
-        let v = |column: usize| {
-            let at_x = f64::from(target.x0 + coordinate(column)) + 0.5;
+        let places = (target.x0..target.x1).map(|x| {
+            let at_x = f64::from(x) + 0.5;
             c * at_x + d * at_y + ty - 0.5
-        };
-        let mut from = 0;
-        while from < width {
-            let (base, phase) = split(v(from));
-            let end = end_of_run(from, width, c, v);
-            let top = clamp_index(base + 1 - table.reach - need.y0).min(need.height() - T);
-            let weights = table.row(phase);
-            for (between, channel) in between.iter().zip(out.channels.iter_mut()) {
-                let taps = core::array::from_fn(|tap| &between[(top + tap) * width..][from..end]);
-                let start = out.first + row * out.stride;
-                weigh_alike::<T>(weights, taps, &mut channel[start + from..start + end]);
+        });
+        weights.set::<T>(places, table);
+        weights.run_level(table.reach - 1 + need.y0, need.height() - T);
+        for (between, channel) in between.iter().zip(out.channels.iter_mut()) {
+            let start = out.first + row * out.stride;
+            let out = &mut channel[start..start + width];
+            for run in &weights.runs {
+                let row = |tap: usize| &between[(run.from + tap) * width..][run.first..run.end];
+                let taps = core::array::from_fn(row);
+                weigh_each::<T>(weights.of(run), taps, &mut out[run.first..run.end]);
             }
-            from = end;
         }
     }
     true
@@ -114,101 +131,104 @@ fn is_bright_row(row: &[f32]) -> bool {
     bright.contains(&true) || rest.iter().any(|value| *value >= BRIGHT)
 }
 
-/// Where the run that begins at `from` ends: the first place of another sub-pixel step. Positions (`at`) move by `slope` pixels from
-/// place to place.
-#[inline(always)]
-fn end_of_run(from: usize, end: usize, slope: f64, at: impl Fn(usize) -> f64) -> usize {
-    let start = at(from);
-    let step = steps(start);
-    let same = |place: usize| steps(at(place)) == step;
-    if same(end - 1) {
-        return end;
-    }
-    // How far it is to the next step, which rounding may put one place earlier or later.
-    let phases = count_f64(PHASES);
-    let off = start * phases - f64::from(step);
-    let room = if slope > 0.0 { 0.5 - off } else { 0.5 + off };
-    let places = floor_index(room / (phases * slope.abs()).max(1e-12));
-    let mut found = (from + places).clamp(from + 1, end - 1);
-    while found > from + 1 && !same(found - 1) {
-        found -= 1;
-    }
-    while same(found) {
-        found += 1;
-    }
-    found
-}
-
-/// The weights of every column of a block for one source row.
-struct Across<'a, const T: usize> {
-    columns: &'a [f64],
+/// The weights of a row of samples.
+#[derive(Debug, Default)]
+struct Weights {
     /// Positions in sub-pixel steps.
     steps: Vec<i32>,
-    before: Vec<i32>,
-    weights: [Vec<f32>; T],
-    /// Ends of the runs of columns that read neighbouring pixels, each with the place that its first column reads from.
-    runs: Vec<(usize, usize)>,
-    moved: Option<f64>,
+    /// Per tap one for each sample.
+    taps: [Vec<f32>; MOST_TAPS],
+    runs: Vec<Run>,
 }
 
-impl<'a, const T: usize> Across<'a, T> {
-    fn new(columns: &'a [f64]) -> Self {
-        Self {
-            columns,
-            steps: vec![0; columns.len()],
-            // No column has a step of this kind yet.
-            before: vec![-1; columns.len()],
-            weights: core::array::from_fn(|_| vec![0.0; columns.len()]),
-            runs: Vec::new(),
-            moved: None,
+/// Samples `first..end`, the first of which reads from place `from` on.
+#[derive(Debug, Clone, Copy)]
+struct Run {
+    first: usize,
+    end: usize,
+    from: usize,
+}
+
+impl Weights {
+    /// Sets the weights of samples at `places`.
+    #[inline(always)]
+    fn set<const T: usize>(&mut self, places: impl ExactSizeIterator<Item = f64>, table: &Taps) {
+        let count = places.len();
+        self.steps.resize(count, 0);
+        for (step, place) in self.steps.iter_mut().zip(places) {
+            *step = steps(place);
+        }
+        for (taps, powers) in self.taps.iter_mut().zip(&table.powers).take(T) {
+            taps.resize(count, 0.0);
+            for (out, step) in taps.iter_mut().zip(&self.steps) {
+                *out = weight(powers, fraction(*step));
+            }
         }
     }
 
-    /// Sets the weights for a row that lies at `moved`.
+    /// Finds the runs of samples that read neighbouring places, counted from `before` places after the first.
     #[inline(always)]
-    fn move_to(&mut self, moved: f64, table: &Taps, read: Rect) {
-        if self.moved == Some(moved) {
-            return;
-        }
-        self.moved = Some(moved);
-        for (step, column) in self.steps.iter_mut().zip(self.columns) {
-            *step = steps(column + moved);
-        }
+    fn run_along(&mut self, before: i32, last: usize) {
+        self.find_runs(before, last, 1);
+    }
+
+    /// Finds the runs of samples that read the same places, counted from `before` places after the first.
+    #[inline(always)]
+    fn run_level(&mut self, before: i32, last: usize) {
+        self.find_runs(before, last, 0);
+    }
+
+    /// `stride`: how many places the next sample of a run reads farther on.
+    #[inline(always)]
+    fn find_runs(&mut self, before: i32, last: usize, stride: i32) {
         self.runs.clear();
-        let last = coordinate(read.width()) - coordinate(T);
-        let mut next = i32::MIN;
-        for (index, (step, old)) in self.steps.iter().zip(&mut self.before).enumerate() {
-            let start = ((step >> STEP_BITS) + 1 - table.reach - read.x0).clamp(0, last);
-            if start == next {
-                if let Some(run) = self.runs.last_mut() {
-                    run.0 = index + 1;
-                }
-            } else {
-                self.runs.push((index + 1, clamp_index(start)));
-            }
-            next = start + 1;
-            let phase = step & STEP_MASK;
-            if phase != *old {
-                *old = phase;
-                let row = table.row(clamp_index(phase));
-                for (weights, weight) in self.weights.iter_mut().zip(row) {
-                    weights[index] = *weight;
+        let from = |step: i32, index: usize| (step >> STEP_BITS) - stride * coordinate(index);
+        let Some(first) = self.steps.first().map(|step| from(*step, 0)) else {
+            return;
+        };
+        let off = |(index, step): (usize, &i32)| from(*step, index) ^ first;
+        let differs = self
+            .steps
+            .iter()
+            .enumerate()
+            .map(off)
+            .fold(0, |any, off| any | off);
+        let count = self.steps.len();
+        let mut start = 0;
+        let mut begun = first;
+        let mut end_run = |end: usize, begun: i32, start: usize| {
+            let from = begun + stride * coordinate(start) - before;
+            self.runs.push(Run {
+                first: start,
+                end,
+                from: clamp_index(from).min(last),
+            });
+        };
+        if differs != 0 {
+            for (index, step) in self.steps.iter().enumerate() {
+                let here = from(*step, index);
+                if here != begun {
+                    end_run(index, begun, start);
+                    (start, begun) = (index, here);
                 }
             }
         }
+        end_run(count, begun, start);
     }
 
     #[inline(always)]
-    fn weigh(&self, pixels: &[f32], out: &mut [f32]) {
-        let mut from = 0;
-        for (end, start) in &self.runs {
-            let count = end - from;
-            let weights = core::array::from_fn(|tap| &self.weights[tap][from..*end]);
-            let taps = core::array::from_fn(|tap| &pixels[start + tap..][..count]);
-            weigh_each::<T>(weights, taps, &mut out[from..*end]);
-            from = *end;
-        }
+    fn of<const T: usize>(&self, run: &Run) -> [&[f32]; T] {
+        core::array::from_fn(|tap| &self.taps[tap][run.first..run.end])
     }
+}
+
+/// The fraction of a pixel that a position in sub-pixel steps has: it becomes the leading bits behind the point of a number from 1 to 2.
+#[inline(always)]
+fn fraction(step: i32) -> f32 {
+    const ONE: u32 = 1.0_f32.to_bits();
+    let bits = (step & STEP_MASK).cast_unsigned()
+        << (f32::MANTISSA_DIGITS - 1 - STEP_BITS.cast_unsigned());
+    f32::from_bits(ONE | bits) - 1.0
 }
 
 /// Weighs runs of pixels, each with weights of its own.
@@ -231,29 +251,6 @@ fn weigh_each<const T: usize>(weights: [&[f32]; T], taps: [&[f32]; T], out: &mut
         let pairs = weights.iter().zip(&taps);
         *value = pairs.fold(0.0, |sum, (weights, taps)| {
             sum + weights[whole + offset] * taps[whole + offset]
-        });
-    }
-}
-
-/// Weighs runs of pixels, all with the same weights.
-#[inline(always)]
-fn weigh_alike<const T: usize>(weights: &[f32; MOST_TAPS], taps: [&[f32]; T], out: &mut [f32]) {
-    let (blocks, rest) = out.as_chunks_mut::<LANES>();
-    let whole = blocks.len() * LANES;
-    let taps_of = taps.map(|taps| taps.as_chunks::<LANES>().0);
-    for (index, block) in blocks.iter_mut().enumerate() {
-        let mut sum = [0.0_f32; LANES];
-        for (weight, taps) in weights.iter().zip(&taps_of) {
-            for (sum, value) in sum.iter_mut().zip(&taps[index]) {
-                *sum += weight * value;
-            }
-        }
-        *block = sum;
-    }
-    for (offset, value) in rest.iter_mut().enumerate() {
-        let pairs = weights.iter().zip(&taps);
-        *value = pairs.fold(0.0, |sum, (weight, taps)| {
-            sum + weight * taps[whole + offset]
         });
     }
 }

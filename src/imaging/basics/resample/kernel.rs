@@ -48,12 +48,18 @@ impl Kernel {
     }
 }
 
+/// The largest power in the polynomials that weights are made with: within 5e-6 of the kernel, where half a sub-pixel step makes 2e-3.
+pub(super) const DEGREE: usize = 7;
+
 /// Weights for every sub-pixel step. Row `phase` holds the weights of the `2 * reach` pixels around the sample, the first of
 /// which lies `reach - 1` pixels before the pixel that the sample lies in or after.
 #[derive(Debug)]
 pub(super) struct Taps {
     pub(super) reach: i32,
     rows: Vec<[f32; MOST_TAPS]>,
+    /// Of every tap, the factors of the powers of the fraction, from the highest to the lowest: [`weight`] of them is what the rows hold, so
+    /// that many weights can be worked out in one go, bit for bit.
+    pub(super) powers: [[f32; DEGREE + 1]; MOST_TAPS],
 }
 
 impl Taps {
@@ -69,11 +75,13 @@ impl Taps {
     }
 
     fn new(kernel: Kernel) -> Self {
-        let reach = kernel.reach();
-        let rows = (0..=PHASES)
-            .map(|phase| row(kernel, count_f64(phase) / count_f64(PHASES)))
-            .collect();
-        Self { reach, rows }
+        let powers = powers(kernel);
+        let row = |phase: usize| powers.each_ref().map(|tap| weight(tap, fraction(phase)));
+        Self {
+            reach: kernel.reach(),
+            rows: (0..=PHASES).map(row).collect(),
+            powers,
+        }
     }
 
     pub(super) fn row(&self, phase: usize) -> &[f32; MOST_TAPS] {
@@ -89,9 +97,52 @@ impl Taps {
     }
 }
 
+/// The weight of a tap at a fraction of a pixel.
+#[inline(always)]
+pub(super) fn weight(powers: &[f32; DEGREE + 1], fraction: f32) -> f32 {
+    powers
+        .iter()
+        .fold(0.0, |sum, factor| sum * fraction + factor)
+}
+
+fn fraction(phase: usize) -> f32 {
+    narrow(count_f64(phase) / count_f64(PHASES))
+}
+
+/// The polynomials that go through the kernel's weights at the Chebyshev points of 0 to 1, both ends among them. Newton's divided
+/// differences, multiplied out.
+fn powers(kernel: Kernel) -> [[f32; DEGREE + 1]; MOST_TAPS] {
+    let angle = |index: usize| core::f64::consts::PI * count_f64(index) / count_f64(DEGREE);
+    let nodes: [f64; DEGREE + 1] =
+        core::array::from_fn(|index| 0.5 - 0.5 * libm::cos(angle(index)));
+    let rows = nodes.map(|at| row(kernel, at));
+    core::array::from_fn(|tap| {
+        let mut newton = rows.map(|row| row[tap]);
+        for order in 1..=DEGREE {
+            for index in (order..=DEGREE).rev() {
+                let width = nodes[index] - nodes[index - order];
+                newton[index] = (newton[index] - newton[index - 1]) / width;
+            }
+        }
+        let mut from_lowest = [0.0_f64; DEGREE + 1];
+        for (factor, node) in newton.iter().zip(nodes).rev() {
+            for power in (0..=DEGREE).rev() {
+                let lower = if power > 0 {
+                    from_lowest[power - 1]
+                } else {
+                    *factor
+                };
+                from_lowest[power] = lower - node * from_lowest[power];
+            }
+        }
+        from_lowest.reverse();
+        from_lowest.map(narrow)
+    })
+}
+
 /// Weights at the fraction `at`. They sum to 1 and their centre of gravity is `at` exactly: a bare windowed sinc moves a ramp by
 /// up to a hundredth of a pixel, so what is missing is shared out between the two pixels nearest to the sample.
-fn row(kernel: Kernel, at: f64) -> [f32; MOST_TAPS] {
+fn row(kernel: Kernel, at: f64) -> [f64; MOST_TAPS] {
     let reach = kernel.reach();
     let count = clamp_index(2 * reach);
     let mut taps = [0.0_f64; MOST_TAPS];
@@ -113,7 +164,7 @@ fn row(kernel: Kernel, at: f64) -> [f32; MOST_TAPS] {
         taps = [0.0; MOST_TAPS];
         taps[if at <= 0.0 { first } else { first + 1 }] = 1.0;
     }
-    taps.map(narrow)
+    taps
 }
 
 /// The pixel that position `at` (in pixel indices) lies in or after, and the sub-pixel step from there.
@@ -157,6 +208,12 @@ mod tests {
                     .sum();
                 let asked = count_f64(phase) / count_f64(PHASES);
                 assert!((at - asked).abs() < 1e-5, "{kernel:?}: {at} for {asked}");
+                for (weight, exact) in row.iter().zip(super::row(kernel, asked)) {
+                    assert!(
+                        (f64::from(*weight) - exact).abs() < 6e-6,
+                        "{kernel:?} {phase}"
+                    );
+                }
             }
         }
     }

@@ -59,21 +59,24 @@ pub fn sample_planes(
         .zip(blue.data.par_chunks_mut(band))
         .zip(valid.data.par_chunks_mut(band))
         .enumerate()
-        .for_each(|(index, (((red, green), blue), valid))| {
-            let channels = source.rgb.each_ref();
-            for place in blocks_of_band(target, index) {
-                let mut out = [&mut *red, &mut *green, &mut *blue];
-                if way.fill(&channels, place, target, table, &mut out) {
-                    fill_rows(valid, place, target);
-                    continue;
+        .for_each_init(
+            inside::Work::default,
+            |work, (index, (((red, green), blue), valid))| {
+                let channels = source.rgb.each_ref();
+                for place in blocks_of_band(target, index) {
+                    let mut out = [&mut *red, &mut *green, &mut *blue];
+                    if way.fill(&channels, place, target, table, (&mut out, work)) {
+                        fill_rows(valid, place, target);
+                        continue;
+                    }
+                    let block = way.block(source, place, plain(kernel, table));
+                    scatter(&block, place, target, |at, pixel, presence| {
+                        [red[at], green[at], blue[at]] = [pixel[0], pixel[1], pixel[2]];
+                        valid[at] = presence;
+                    });
                 }
-                let block = way.block(source, place, plain(kernel, table));
-                scatter(&block, place, target, |at, pixel, presence| {
-                    [red[at], green[at], blue[at]] = [pixel[0], pixel[1], pixel[2]];
-                    valid[at] = presence;
-                });
-            }
-        });
+            },
+        );
     (out, valid)
 }
 
@@ -130,9 +133,9 @@ pub fn sample_plane(
         .par_chunks_mut(band)
         .zip(valid.data.par_chunks_mut(band))
         .enumerate()
-        .for_each(|(index, (out, valid))| {
+        .for_each_init(inside::Work::default, |work, (index, (out, valid))| {
             for place in blocks_of_band(target, index) {
-                if way.fill(&[source], place, target, table, &mut [&mut *out]) {
+                if way.fill(&[source], place, target, table, (&mut [&mut *out], work)) {
                     fill_rows(valid, place, target);
                     continue;
                 }
@@ -314,14 +317,18 @@ impl<'a> Way<'a> {
         place: Rect,
         target: Rect,
         table: &Taps,
-        channels: &mut [&mut [f32]; C],
+        (channels, work): (&mut [&mut [f32]; C], &mut inside::Work),
     ) -> bool {
         let mut out = inside::Out {
             channels,
             first: first_of(place, target),
             stride: target.width(),
         };
-        self.upright && wide(|| inside::fill(source, place, self.transform, table, &mut out))
+        self.upright
+            && wide(
+                #[inline(always)]
+                || inside::fill(source, place, self.transform, table, (&mut out, work)),
+            )
     }
 
     fn block<const N: usize>(

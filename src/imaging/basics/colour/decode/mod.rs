@@ -344,11 +344,14 @@ impl Reader<'_> {
             *g = tables[1][usize::from(pixel[1])];
             *b = tables[2][usize::from(pixel[2])];
         }
-        wide(|| {
-            for ((r, g), b) in red.iter_mut().zip(green).zip(blue) {
-                [*r, *g, *b] = apply_single(matrix, [*r, *g, *b]);
-            }
-        });
+        wide(
+            #[inline(always)]
+            || {
+                for ((r, g), b) in red.iter_mut().zip(green).zip(blue) {
+                    [*r, *g, *b] = apply_single(matrix, [*r, *g, *b]);
+                }
+            },
+        );
         true
     }
 
