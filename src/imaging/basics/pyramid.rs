@@ -49,7 +49,10 @@ pub fn reduce(plane: &Plane) -> Plane {
             for (offset, out) in rows.chunks_mut(width).enumerate() {
                 let y = 2 * coordinate(band * ROWS + offset);
                 let around = [row(y - 2), row(y - 1), row(y), row(y + 1), row(y + 2)];
-                widely(|| reduce_row(around, &mut line, out));
+                widely(
+                    #[inline(always)]
+                    || reduce_row(around, &mut line, out),
+                );
             }
         });
     out
@@ -112,7 +115,10 @@ fn combine(coarse: &Plane, out: &mut Plane, mix: impl Fn(f32, f32) -> f32 + Sync
         .for_each(|(band, rows)| {
             let mut line = Vec::new();
             for (offset, out) in rows.chunks_mut(grown.width).enumerate() {
-                widely(|| grown.row(band * ROWS + offset, &mut line, out, &mix));
+                widely(
+                    #[inline(always)]
+                    || grown.row(band * ROWS + offset, &mut line, out, &mix),
+                );
             }
         });
 }
