@@ -9,6 +9,7 @@ use crate::project::{FrameId, Plate, PlateId, Project, Source, Stack, Variant, V
 use crate::session::build;
 use crate::session::measure::Due;
 use crate::session::{Session, SessionError, Settings};
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -195,8 +196,11 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
     let mut read: Vec<Good> = Vec::new();
     let mut seen = BTreeSet::new();
     let mut room = MOST_PHOTO_BYTES;
-    for path in &request.frames {
-        match look_at(path) {
+    let together = request.frames.chunks(READ_TOGETHER);
+    let looked = together
+        .flat_map(|paths| -> Vec<_> { paths.par_iter().map(|path| look_at(path)).collect() });
+    for (path, looked) in request.frames.iter().zip(looked) {
+        match looked {
             Ok(mut good) => {
                 if seen.insert(good.content) {
                     let bytes = good.samples.as_ref().map_or(0, |samples| samples.bytes());
@@ -276,6 +280,9 @@ fn usual_size(read: &[Good]) -> Option<Size> {
 
 /// Bytes of decoded photos that a fusion keeps at most: reading more again costs less than the room.
 const MOST_PHOTO_BYTES: usize = 900 << 20;
+
+/// Photos that are read at the same time.
+const READ_TOGETHER: usize = 4;
 
 /// A project with one plate made of these photos.
 fn one_plate(

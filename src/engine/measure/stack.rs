@@ -10,6 +10,7 @@ use crate::imaging::register::{self, Found, Light, Link, Prepared};
 use crate::pixels::Planes;
 use crate::pixels::convert::narrow;
 use crate::project::{Frame, FrameMeasured, PlateId, SensorDust, Stack, StackMeasured, VariantId};
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// Similarity to the reference and own residual of each frame.
@@ -257,33 +258,35 @@ fn register_stack(
     reference: usize,
 ) -> Result<Registered, EngineError> {
     let count = seen.len();
-    let mut links = Vec::new();
-    let mut residuals = vec![0.0_f32; count];
-    for to in 1..count {
-        step(world, "registering the frames", to, count)?;
+    step(world, "registering the frames", 0, count)?;
+    let neighbours = (1..count).into_par_iter().map(|to| {
+        if world.watch.cancelled() {
+            return Err(EngineError::Cancelled);
+        }
         let found =
             link(&seen[to - 1], &seen[to], STILL).ok_or_else(|| EngineError::NotRegistered {
                 file: seen[to].frame.file.clone(),
                 reference: seen[to - 1].frame.file.clone(),
             })?;
+        let skip = to
+            .checked_sub(2)
+            .and_then(|from| link(&seen[from], &seen[to], twice(found.similarity)));
+        Ok((found, skip))
+    });
+    let neighbours: Vec<_> = neighbours.collect::<Result<_, _>>()?;
+    let mut links = Vec::new();
+    let mut residuals = vec![0.0_f32; count];
+    for (to, (found, skip)) in (1..).zip(neighbours) {
         let outer = if to > reference { to } else { to - 1 };
         residuals[outer] = found.residual_px;
-        links.push(Link {
+        let to_neighbour = |back: usize, found: &Found, weight: f64| Link {
             from: to,
-            to: to - 1,
+            to: to - back,
             similarity: found.similarity,
-            weight: 1.0,
-        });
-        if to >= 2
-            && let Some(skip) = link(&seen[to - 2], &seen[to], twice(found.similarity))
-        {
-            links.push(Link {
-                from: to,
-                to: to - 2,
-                similarity: skip.similarity,
-                weight: 0.25,
-            });
-        }
+            weight,
+        };
+        links.push(to_neighbour(1, &found, 1.0));
+        links.extend(skip.map(|skip| to_neighbour(2, &skip, 0.25)));
     }
     Ok((register::solve_links(count, reference, &links), residuals))
 }

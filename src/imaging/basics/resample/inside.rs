@@ -2,7 +2,7 @@
 //! go. Each value comes out bit for bit as [`super::blocks::sample_upright`] makes it.
 
 use super::blocks::{column_positions, span};
-use super::kernel::{MOST_TAPS, STEP_BITS, STEP_MASK, Taps, steps, weight};
+use super::kernel::{MOST_TAPS, STEP_BITS, STEP_MASK, Taps, steps};
 use super::patch::BRIGHT;
 use crate::geometry::{Rect, Transform};
 use crate::pixels::Plane;
@@ -136,6 +136,8 @@ fn is_bright_row(row: &[f32]) -> bool {
 struct Weights {
     /// Positions in sub-pixel steps.
     steps: Vec<i32>,
+    /// Ways from the middle between two pixels.
+    offs: Vec<f32>,
     /// Per tap one for each sample.
     taps: [Vec<f32>; MOST_TAPS],
     runs: Vec<Run>,
@@ -155,13 +157,21 @@ impl Weights {
     fn set<const T: usize>(&mut self, places: impl ExactSizeIterator<Item = f64>, table: &Taps) {
         let count = places.len();
         self.steps.resize(count, 0);
-        for (step, place) in self.steps.iter_mut().zip(places) {
+        self.offs.resize(count, 0.0);
+        for ((step, off), place) in self.steps.iter_mut().zip(&mut self.offs).zip(places) {
             *step = steps(place);
+            *off = off_middle(*step);
         }
-        for (taps, powers) in self.taps.iter_mut().zip(&table.powers).take(T) {
-            taps.resize(count, 0.0);
-            for (out, step) in taps.iter_mut().zip(&self.steps) {
-                *out = weight(powers, fraction(*step));
+        let (before, after) = self.taps[..T].split_at_mut(T / 2);
+        for ((near, far), pair) in before
+            .iter_mut()
+            .zip(after.iter_mut().rev())
+            .zip(&table.mirrored)
+        {
+            near.resize(count, 0.0);
+            far.resize(count, 0.0);
+            for ((near, far), off) in near.iter_mut().zip(far).zip(&self.offs) {
+                (*near, *far) = pair.weights(*off);
             }
         }
     }
@@ -222,13 +232,13 @@ impl Weights {
     }
 }
 
-/// The fraction of a pixel that a position in sub-pixel steps has: it becomes the leading bits behind the point of a number from 1 to 2.
+/// The way of a position in sub-pixel steps from the middle between two pixels: the fraction of a pixel becomes the leading bits behind
+/// the point of a number from 1 to 2.
 #[inline(always)]
-fn fraction(step: i32) -> f32 {
+fn off_middle(step: i32) -> f32 {
     const ONE: u32 = 1.0_f32.to_bits();
-    let bits = (step & STEP_MASK).cast_unsigned()
-        << (f32::MANTISSA_DIGITS - 1 - STEP_BITS.cast_unsigned());
-    f32::from_bits(ONE | bits) - 1.0
+    const FIRST_BIT: u32 = f32::MANTISSA_DIGITS - 1 - STEP_BITS.cast_unsigned();
+    f32::from_bits(ONE | ((step & STEP_MASK).cast_unsigned() << FIRST_BIT)) - 1.5
 }
 
 /// Weighs runs of pixels, each with weights of its own.

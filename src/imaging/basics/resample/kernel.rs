@@ -48,8 +48,31 @@ impl Kernel {
     }
 }
 
-/// The largest power in the polynomials that weights are made with: within 5e-6 of the kernel, where half a sub-pixel step makes 2e-3.
-pub(super) const DEGREE: usize = 7;
+/// Terms of each half of the polynomials that weights are made with. Of degree 7 they are within 6e-6 of the kernel, where half a
+/// sub-pixel step makes 2e-3.
+const TERMS: usize = 4;
+
+/// The weights of a tap and of the one that lies mirrored to it, as polynomials in the way from the middle between two pixels: the powers
+/// that are even, and those that are odd, from the highest on. What is odd counts the other way round for the mirrored tap.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Mirrored {
+    even: [f32; TERMS],
+    odd: [f32; TERMS],
+}
+
+impl Mirrored {
+    /// The weights of both taps at `off` pixels from the middle, -0.5 to 0.5.
+    #[inline(always)]
+    pub(super) fn weights(&self, off: f32) -> (f32, f32) {
+        let square = off * off;
+        let sum = |terms: &[f32; TERMS]| {
+            let [a, b, c, d] = terms;
+            ((a * square + b) * square + c) * square + d
+        };
+        let (even, odd) = (sum(&self.even), sum(&self.odd) * off);
+        (even + odd, even - odd)
+    }
+}
 
 /// Weights for every sub-pixel step. Row `phase` holds the weights of the `2 * reach` pixels around the sample, the first of
 /// which lies `reach - 1` pixels before the pixel that the sample lies in or after.
@@ -57,9 +80,9 @@ pub(super) const DEGREE: usize = 7;
 pub(super) struct Taps {
     pub(super) reach: i32,
     rows: Vec<[f32; MOST_TAPS]>,
-    /// Of every tap, the factors of the powers of the fraction, from the highest to the lowest: [`weight`] of them is what the rows hold, so
-    /// that many weights can be worked out in one go, bit for bit.
-    pub(super) powers: [[f32; DEGREE + 1]; MOST_TAPS],
+    /// What the rows are made with, for the first tap and the last, the second and the last but one, and so on: many weights can be worked
+    /// out in one go from them, bit for bit.
+    pub(super) mirrored: [Mirrored; MOST_TAPS / 2],
 }
 
 impl Taps {
@@ -75,12 +98,27 @@ impl Taps {
     }
 
     fn new(kernel: Kernel) -> Self {
-        let powers = powers(kernel);
-        let row = |phase: usize| powers.each_ref().map(|tap| weight(tap, fraction(phase)));
+        let reach = kernel.reach();
+        let count = clamp_index(2 * reach);
+        let mirrored = core::array::from_fn(|tap| {
+            if tap < count / 2 {
+                mirrored(kernel, tap)
+            } else {
+                Mirrored::default()
+            }
+        });
+        let row = |phase: usize| {
+            let mut row = [0.0; MOST_TAPS];
+            let off = narrow(count_f64(phase) / count_f64(PHASES) - 0.5);
+            for (tap, pair) in mirrored.iter().enumerate().take(count / 2) {
+                (row[tap], row[count - 1 - tap]) = pair.weights(off);
+            }
+            row
+        };
         Self {
-            reach: kernel.reach(),
+            reach,
             rows: (0..=PHASES).map(row).collect(),
-            powers,
+            mirrored,
         }
     }
 
@@ -97,47 +135,40 @@ impl Taps {
     }
 }
 
-/// The weight of a tap at a fraction of a pixel.
-#[inline(always)]
-pub(super) fn weight(powers: &[f32; DEGREE + 1], fraction: f32) -> f32 {
-    powers
-        .iter()
-        .fold(0.0, |sum, factor| sum * fraction + factor)
-}
-
-fn fraction(phase: usize) -> f32 {
-    narrow(count_f64(phase) / count_f64(PHASES))
-}
-
-/// The polynomials that go through the kernel's weights at the Chebyshev points of 0 to 1, both ends among them. Newton's divided
-/// differences, multiplied out.
-fn powers(kernel: Kernel) -> [[f32; DEGREE + 1]; MOST_TAPS] {
-    let angle = |index: usize| core::f64::consts::PI * count_f64(index) / count_f64(DEGREE);
-    let nodes: [f64; DEGREE + 1] =
-        core::array::from_fn(|index| 0.5 - 0.5 * libm::cos(angle(index)));
-    let rows = nodes.map(|at| row(kernel, at));
-    core::array::from_fn(|tap| {
-        let mut newton = rows.map(|row| row[tap]);
-        for order in 1..=DEGREE {
-            for index in (order..=DEGREE).rev() {
-                let width = nodes[index] - nodes[index - order];
-                newton[index] = (newton[index] - newton[index - 1]) / width;
-            }
+/// The polynomial that goes through a tap's weights at the Chebyshev points between two pixels, both of them among these: Newton's
+/// divided differences, multiplied out.
+fn mirrored(kernel: Kernel, tap: usize) -> Mirrored {
+    const NODES: usize = 2 * TERMS;
+    let angle = |index: usize| core::f64::consts::PI * count_f64(index) / count_f64(NODES - 1);
+    let nodes: [f64; NODES] = core::array::from_fn(|index| -0.5 * libm::cos(angle(index)));
+    let mut newton = nodes.map(|off| row(kernel, off + 0.5)[tap]);
+    for order in 1..NODES {
+        for index in (order..NODES).rev() {
+            let width = nodes[index] - nodes[index - order];
+            newton[index] = (newton[index] - newton[index - 1]) / width;
         }
-        let mut from_lowest = [0.0_f64; DEGREE + 1];
-        for (factor, node) in newton.iter().zip(nodes).rev() {
-            for power in (0..=DEGREE).rev() {
-                let lower = if power > 0 {
-                    from_lowest[power - 1]
-                } else {
-                    *factor
-                };
-                from_lowest[power] = lower - node * from_lowest[power];
-            }
+    }
+    let mut powers = [0.0_f64; NODES];
+    for (factor, node) in newton.iter().zip(nodes).rev() {
+        for power in (1..NODES).rev() {
+            powers[power] = powers[power - 1] - node * powers[power];
         }
-        from_lowest.reverse();
-        from_lowest.map(narrow)
-    })
+        powers[0] = factor - node * powers[0];
+    }
+    let from_highest = |odd: usize| -> [f32; TERMS] {
+        core::array::from_fn(|term| narrow(powers[2 * (TERMS - 1 - term) + odd]))
+    };
+    let mut found = Mirrored {
+        even: from_highest(0),
+        odd: from_highest(1),
+    };
+    // On a pixel, half a pixel from the middle, rounding may not mix in what lies beside it.
+    let own = narrow(row(kernel, 0.0)[tap]);
+    for (terms, sum) in [(&mut found.even, 0.5 * own), (&mut found.odd, -own)] {
+        let [a, b, c, last] = terms;
+        *last = sum - ((*a * 0.25 + *b) * 0.25 + *c) * 0.25;
+    }
+    found
 }
 
 /// Weights at the fraction `at`. They sum to 1 and their centre of gravity is `at` exactly: a bare windowed sinc moves a ramp by
@@ -197,6 +228,10 @@ mod tests {
     fn taps_keep_flat_areas_and_ramps() {
         for kernel in [Kernel::Linear, Kernel::Cubic, Kernel::Lanczos3] {
             let taps = Taps::new(kernel);
+            for (phase, at) in [(0, 0.0), (PHASES, 1.0)] {
+                let exact = row(kernel, at).map(narrow);
+                assert_eq!(*taps.row(phase), exact, "{kernel:?} on a pixel");
+            }
             for phase in 0..=PHASES {
                 let row = taps.row(phase);
                 let sum: f32 = row.iter().sum();
