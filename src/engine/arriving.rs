@@ -82,7 +82,12 @@ impl<'a> Arriving<'a> {
             });
         }
         let from = &self.frame_from_plate;
-        Ok(resample::sample_planes(&planes, rect, from, Kernel::Lanczos3).0)
+        Ok(resample::sample_light(
+            &planes,
+            rect,
+            from,
+            Kernel::Lanczos3,
+        ))
     }
 
     fn lies(&self, rect: Rect) -> Option<Plane> {
@@ -119,7 +124,12 @@ impl Pieces<Plane> for Arriving<'_> {
         if luma.rect.area() == 1 {
             return Ok(Plane::filled(rect, luma.data[0]));
         }
-        Ok(resample::sample_plane(&luma, rect, &self.frame_from_plate, Kernel::Cubic).0)
+        Ok(resample::sample_values(
+            &luma,
+            rect,
+            &self.frame_from_plate,
+            Kernel::Cubic,
+        ))
     }
 
     fn presence(&self, rect: Rect) -> Option<Plane> {

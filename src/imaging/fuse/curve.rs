@@ -1,7 +1,7 @@
 //! What is known of every pixel's score curve: the best score and its neighbours, kept apart so that many pixels are done in one go.
 
 use crate::geometry::{Rect, Transform};
-use crate::imaging::basics::resample::{Kernel, sample_plane};
+use crate::imaging::basics::resample::{Kernel, sample_values};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::count_f32;
@@ -125,7 +125,7 @@ impl Curves {
             }
             let shrink = 1.0 / f64::from(1_u32 << self.halvings);
             let towards = Transform::scaling(shrink, shrink);
-            sample_plane(&plane, rect, &towards, Kernel::Linear).0
+            sample_values(&plane, rect, &towards, Kernel::Linear)
         };
         (grown(depth), grown(sure))
     }

@@ -8,7 +8,7 @@ use super::level::Level;
 use super::motion::Turning;
 use super::solver::Sums;
 use crate::geometry::{Rect, Transform};
-use crate::imaging::basics::resample::{Kernel, sample_plane};
+use crate::imaging::basics::resample::{Kernel, sample_values};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate, narrow};
@@ -53,16 +53,14 @@ impl Resampled {
         let transform = motion.transform();
         // Only what lies well inside the moved picture: its border is no part of the scene.
         let inner = well_inside(rect, from, &transform);
-        let sampled = sample_plane(&source, inner, &transform, Kernel::Lanczos3).0;
+        let sampled = sample_values(&source, inner, &transform, Kernel::Lanczos3);
         let all = moved.valid.iter().all(|valid| *valid == 1);
         let mask = (!all).then(|| {
             let marks = Plane {
                 rect: from,
                 data: moved.valid.iter().map(|valid| f32::from(*valid)).collect(),
             };
-            sample_plane(&marks, inner, &transform, Kernel::Linear)
-                .0
-                .crop(rect)
+            sample_values(&marks, inner, &transform, Kernel::Linear).crop(rect)
         });
         let width = reference.width;
         let mut keep = vec![0.0_f32; rect.area()];

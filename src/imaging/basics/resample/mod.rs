@@ -37,47 +37,112 @@ pub fn sample_planes(
     source_from_target: &Transform,
     kernel: Kernel,
 ) -> (Planes, Plane) {
+    let how = (target, source_from_target, kernel);
+    let (rgb, valid) = with_validity(&source.rgb.each_ref(), source, how);
+    (Planes { rgb }, valid)
+}
+
+/// [`sample_planes`] for those who do not ask how much lies on the source.
+#[must_use]
+pub fn sample_light(
+    source: &Planes,
+    target: Rect,
+    source_from_target: &Transform,
+    kernel: Kernel,
+) -> Planes {
+    let how = (target, source_from_target, kernel);
+    let rgb = sampled(&source.rgb.each_ref(), source, how, None);
+    Planes { rgb }
+}
+
+/// One plane, sampled like [`sample_planes`], with its validity. Bright values are held back too.
+#[must_use]
+pub fn sample_plane(
+    source: &Plane,
+    target: Rect,
+    source_from_target: &Transform,
+    kernel: Kernel,
+) -> (Plane, Plane) {
+    let how = (target, source_from_target, kernel);
+    let ([plane], valid) = with_validity(&[source], source, how);
+    (plane, valid)
+}
+
+/// [`sample_plane`] for those who do not ask how much lies on the source.
+#[must_use]
+pub fn sample_values(
+    source: &Plane,
+    target: Rect,
+    source_from_target: &Transform,
+    kernel: Kernel,
+) -> Plane {
+    let how = (target, source_from_target, kernel);
+    let [plane] = sampled(&[source], source, how, None);
+    plane
+}
+
+fn with_validity<const C: usize, const N: usize>(
+    channels: &[&Plane; C],
+    source: &impl Source<N>,
+    how: (Rect, &Transform, Kernel),
+) -> ([Plane; C], Plane) {
+    let (target, source_from_target, _kernel) = how;
+    let mut valid = match whole_shift(source_from_target) {
+        Some((dx, dy)) => inside_of(source.rect(), target.shift(dx, dy), target),
+        None => Plane::zero(target),
+    };
+    let planes = sampled(channels, source, how, Some(&mut valid));
+    (planes, valid)
+}
+
+/// `channels` on the pixels of `target`. `source`: the same with their marks. `valid` is filled unless the shift is one of whole pixels.
+fn sampled<const C: usize, const N: usize>(
+    channels: &[&Plane; C],
+    source: &impl Source<N>,
+    (target, source_from_target, kernel): (Rect, &Transform, Kernel),
+    valid: Option<&mut Plane>,
+) -> [Plane; C] {
     if let Some((dx, dy)) = whole_shift(source_from_target) {
         let from = target.shift(dx, dy);
-        let moved = |plane: &Plane| relabel(plane.crop(from), target);
-        let rgb = source.rgb.each_ref().map(moved);
-        return (Planes { rgb }, inside_of(source.rect(), from, target));
+        return channels.map(|plane| relabel(plane.crop(from), target));
     }
-    let mut out = Planes::zero(target);
-    let mut valid = Plane::zero(target);
-    let width = target.width();
-    if width == 0 || target.is_empty() || source.rect().is_empty() {
-        return (out, valid);
+    let mut out = core::array::from_fn(|_channel| Plane::zero(target));
+    if target.is_empty() || source.rect().is_empty() {
+        return out;
     }
     let table = Taps::of(kernel);
     let way = Way::new(source_from_target, Widen::Never);
-    let [red, green, blue] = &mut out.rgb;
-    let band = width * BLOCK_ROWS;
-    red.data
-        .par_chunks_mut(band)
-        .zip(green.data.par_chunks_mut(band))
-        .zip(blue.data.par_chunks_mut(band))
-        .zip(valid.data.par_chunks_mut(band))
-        .enumerate()
-        .for_each_init(
-            inside::Work::default,
-            |work, (index, (((red, green), blue), valid))| {
-                let channels = source.rgb.each_ref();
-                for place in blocks_of_band(target, index) {
-                    let mut out = [&mut *red, &mut *green, &mut *blue];
-                    if way.fill(&channels, place, target, table, (&mut out, work)) {
+    let band = target.width() * BLOCK_ROWS;
+    let mut rows = out.each_mut().map(|plane| plane.data.chunks_mut(band));
+    let mut valid = valid.map(|valid| valid.data.chunks_mut(band));
+    let bands = (0..target.height().div_ceil(BLOCK_ROWS)).map(|_band| {
+        let rows = rows.each_mut().map(|rows| rows.next().unwrap_or_default());
+        (rows, valid.as_mut().and_then(Iterator::next))
+    });
+    let bands: Vec<_> = bands.collect();
+    bands.into_par_iter().enumerate().for_each_init(
+        inside::Work::default,
+        |work, (index, (mut out, mut valid))| {
+            for place in blocks_of_band(target, index) {
+                if way.fill(channels, place, target, table, (&mut out, work)) {
+                    if let Some(valid) = &mut valid {
                         fill_rows(valid, place, target);
-                        continue;
                     }
-                    let block = way.block(source, place, plain(kernel, table));
-                    scatter(&block, place, target, |at, pixel, presence| {
-                        [red[at], green[at], blue[at]] = [pixel[0], pixel[1], pixel[2]];
-                        valid[at] = presence;
-                    });
+                    continue;
                 }
-            },
-        );
-    (out, valid)
+                let block = way.block(source, place, plain(kernel, table));
+                scatter(&block, place, target, |at, pixel, presence| {
+                    for (out, value) in out.iter_mut().zip(pixel) {
+                        out[at] = value;
+                    }
+                    if let Some(valid) = &mut valid {
+                        valid[at] = presence;
+                    }
+                });
+            }
+        },
+    );
+    out
 }
 
 /// How much of each pixel of `target` lies on `source` when sampled through `source_from_target`, as [`sample_planes`] tells it; `None`
@@ -105,48 +170,6 @@ pub fn presence(source: Rect, target: Rect, source_from_target: &Transform) -> O
         .iter()
         .any(|present| *present < 1.0)
         .then_some(plane)
-}
-
-/// One plane, sampled like [`sample_planes`], with its validity. Bright values are held back too.
-#[must_use]
-pub fn sample_plane(
-    source: &Plane,
-    target: Rect,
-    source_from_target: &Transform,
-    kernel: Kernel,
-) -> (Plane, Plane) {
-    if let Some((dx, dy)) = whole_shift(source_from_target) {
-        let from = target.shift(dx, dy);
-        let moved = relabel(source.crop(from), target);
-        return (moved, inside_of(source.rect, from, target));
-    }
-    let mut out = Plane::zero(target);
-    let mut valid = Plane::zero(target);
-    let width = target.width();
-    if target.is_empty() || source.rect.is_empty() {
-        return (out, valid);
-    }
-    let table = Taps::of(kernel);
-    let way = Way::new(source_from_target, Widen::Never);
-    let band = width * BLOCK_ROWS;
-    out.data
-        .par_chunks_mut(band)
-        .zip(valid.data.par_chunks_mut(band))
-        .enumerate()
-        .for_each_init(inside::Work::default, |work, (index, (out, valid))| {
-            for place in blocks_of_band(target, index) {
-                if way.fill(&[source], place, target, table, (&mut [&mut *out], work)) {
-                    fill_rows(valid, place, target);
-                    continue;
-                }
-                let block = way.block(source, place, plain(kernel, table));
-                scatter(&block, place, target, |at, pixel, presence| {
-                    out[at] = pixel[0];
-                    valid[at] = presence;
-                });
-            }
-        });
-    (out, valid)
 }
 
 /// A picture with coverage, sampled like [`sample_planes`]; the border and the outside come out as coverage. Along edges of the
