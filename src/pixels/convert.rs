@@ -91,6 +91,13 @@ pub fn low_i32(value: u64) -> i32 {
     value as i32
 }
 
+/// Low 16 bits of `value`.
+#[must_use]
+#[inline]
+pub fn low_u16(value: u32) -> u16 {
+    value as u16
+}
+
 /// Low 32 bits of `value`.
 #[must_use]
 pub fn low_u32(value: u64) -> u32 {

@@ -279,7 +279,7 @@ fn usual_size(read: &[Good]) -> Option<Size> {
 }
 
 /// Bytes of decoded photos that a fusion keeps at most: reading more again costs less than the room.
-const MOST_PHOTO_BYTES: usize = 900 << 20;
+const MOST_PHOTO_BYTES: usize = 1200 << 20;
 
 /// Photos that are read at the same time.
 const READ_TOGETHER: usize = 4;

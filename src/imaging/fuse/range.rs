@@ -1,21 +1,77 @@
 //! What the frames of a stack span at every pixel, and holding the plate within it.
+//!
+//! Six numbers of every pixel are looked at and written again for each frame: they are kept in 16 bits, rounded outwards, so that the
+//! span is never too narrow, and too wide by 0.0000076 near black and by 0.00012 near half of white at most.
 
 use crate::geometry::Rect;
 use crate::imaging::basics::wide::wide;
+use crate::pixels::convert::low_u16;
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
 
 /// Least and most of red, green and blue over the frames.
 #[derive(Debug, Default)]
 pub(super) struct Range {
-    low: [Vec<f32>; 3],
-    high: [Vec<f32>; 3],
+    low: [Vec<u16>; 3],
+    high: [Vec<u16>; 3],
 }
 
 /// Some rows of a range.
 pub(super) struct RangeRows<'a> {
-    low: [&'a mut [f32]; 3],
-    high: [&'a mut [f32]; 3],
+    low: [&'a mut [u16]; 3],
+    high: [&'a mut [u16]; 3],
+}
+
+/// Added to light before it is rounded, so that light near black, and somewhat below, is told apart as finely as any.
+const OFFSET: f32 = 1.0 / 64.0;
+/// Least of what is told apart, with the offset: a number with the first code.
+const LEAST: f32 = 1.0 / 1024.0;
+/// Bits of a number that are rounded off; what is left over [`LEAST`] fits 16 bits up to light of 64.
+const ROUNDED: u32 = 11;
+
+/// How far a number lies above the least one, in steps of its last bit.
+#[inline(always)]
+fn steps(light: f32) -> u32 {
+    let least = if light + OFFSET > LEAST {
+        light + OFFSET
+    } else {
+        LEAST
+    };
+    least.to_bits() - LEAST.to_bits()
+}
+
+/// What brings a number to the next code unless it is one already.
+const ALMOST_ONE: u32 = (1 << ROUNDED) - 1;
+
+#[inline(always)]
+fn code(steps: u32) -> u16 {
+    let code = steps >> ROUNDED;
+    low_u16(if code < 0xFFFF { code } else { 0xFFFF })
+}
+
+/// The light that is not above what was rounded down.
+#[inline(always)]
+fn least_of(code: u16) -> f32 {
+    if code == 0 {
+        f32::NEG_INFINITY
+    } else {
+        of_code(code)
+    }
+}
+
+/// The light that is not below what was rounded up.
+#[inline(always)]
+fn most_of(code: u16) -> f32 {
+    if code == 0xFFFF {
+        f32::INFINITY
+    } else {
+        of_code(code)
+    }
+}
+
+#[inline(always)]
+fn of_code(code: u16) -> f32 {
+    f32::from_bits((u32::from(code) << ROUNDED) + LEAST.to_bits()) - OFFSET
 }
 
 /// Rows that one thread works on at a time; no value depends on it.
@@ -25,8 +81,8 @@ impl Range {
     /// A range that holds nothing yet.
     pub(super) fn new(area: usize) -> Self {
         Self {
-            low: [(); 3].map(|()| vec![f32::INFINITY; area]),
-            high: [(); 3].map(|()| vec![f32::NEG_INFINITY; area]),
+            low: [(); 3].map(|()| vec![0xFFFF; area]),
+            high: [(); 3].map(|()| vec![0; area]),
         }
     }
 
@@ -55,7 +111,7 @@ impl Range {
             .par_chunks_mut(width.max(1) * ROWS)
             .enumerate()
             .for_each(|(band, rows)| {
-                let mut room = [(); 2].map(|()| vec![0.0_f32; width]);
+                let mut room = [(); 2].map(|()| vec![0_u16; width]);
                 for (offset, row) in rows.chunks_mut(width).enumerate() {
                     let y = band * ROWS + offset;
                     let around = [y.saturating_sub(1), y, (y + 1).min(height - 1)];
@@ -91,15 +147,17 @@ impl RangeRows<'_> {
                 let places = low.zip(&mut self.high[channel][here.clone()]);
                 match present {
                     None => places.zip(values).for_each(|((low, high), value)| {
-                        *low = if *value < *low { *value } else { *low };
-                        *high = if *value > *high { *value } else { *high };
+                        let steps = steps(*value);
+                        *low = least(*low, code(steps));
+                        *high = most(*high, code(steps + ALMOST_ONE));
                     }),
                     Some(present) => {
                         let there = places.zip(values).zip(present);
                         let there = there.filter(|(_, present)| **present > 0.5);
                         there.for_each(|(((low, high), value), _present)| {
-                            *low = low.min(*value);
-                            *high = high.max(*value);
+                            let steps = steps(*value);
+                            *low = least(*low, code(steps));
+                            *high = most(*high, code(steps + ALMOST_ONE));
                         });
                     }
                 }
@@ -109,9 +167,17 @@ impl RangeRows<'_> {
 }
 
 #[inline(always)]
-fn hold_row(row: &mut [f32], (lows, highs): ([&[f32]; 3], [&[f32]; 3]), room: &mut [Vec<f32>; 2]) {
-    let least = |a: f32, b: f32| if a < b { a } else { b };
-    let most = |a: f32, b: f32| if a > b { a } else { b };
+fn least(a: u16, b: u16) -> u16 {
+    if a < b { a } else { b }
+}
+
+#[inline(always)]
+fn most(a: u16, b: u16) -> u16 {
+    if a > b { a } else { b }
+}
+
+#[inline(always)]
+fn hold_row(row: &mut [f32], (lows, highs): ([&[u16]; 3], [&[u16]; 3]), room: &mut [Vec<u16>; 2]) {
     let [low, high] = room;
     let [a, b, c] = lows;
     for (low, ((a, b), c)) in low.iter_mut().zip(a.iter().zip(b).zip(c)) {
@@ -122,12 +188,12 @@ fn hold_row(row: &mut [f32], (lows, highs): ([&[f32]; 3], [&[f32]; 3]), room: &m
         *high = most(most(*a, *b), *c);
     }
     let last = row.len() - 1;
-    let held = |value: f32, low: f32, high: f32| {
-        if low <= high {
-            least(most(value, low), high)
-        } else {
-            value
-        }
+    let held = |value: f32, low: u16, high: u16| {
+        let (bottom, top) = (least_of(low), most_of(high));
+        let raised = if value > bottom { value } else { bottom };
+        let held = if raised < top { raised } else { top };
+        // Where there is no frame the bounds are the wrong way round.
+        if low <= high { held } else { value }
     };
     let edge = |x: usize| {
         let (left, right) = (x.saturating_sub(1), (x + 1).min(last));
@@ -148,5 +214,41 @@ fn hold_row(row: &mut [f32], (lows, highs): ([&[f32]; 3], [&[f32]; 3]), room: &m
         let low = least(least(low[0], low[1]), low[2]);
         let high = most(most(high[0], high[1]), high[2]);
         *value = held(*value, low, high);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bounds_are_rounded_outwards_and_by_little() {
+        let lights = (-400..=20_000).map(|step: i16| f32::from(step) * 4.1e-5);
+        for light in lights.chain([1.0, 7.3, 63.0]) {
+            let low = least_of(code(steps(light)));
+            let high = most_of(code(steps(light) + ALMOST_ONE));
+            // Taking the offset off again rounds too.
+            let off = 2e-8 + light.abs() * f32::EPSILON;
+            assert!(
+                low <= light + off && light - off <= high,
+                "{low} {light} {high}"
+            );
+            if light > -0.014 {
+                let step = (light + OFFSET) / 2048.0;
+                assert!(high - low <= step + off, "{low} {light} {high}");
+            }
+        }
+        let far = [-1.0, -0.02, 65.0, 1e9].map(|light| {
+            (
+                least_of(code(steps(light))),
+                light,
+                most_of(code(steps(light) + ALMOST_ONE)),
+            )
+        });
+        assert!(
+            far.iter()
+                .all(|(low, light, high)| low <= light && light <= high),
+            "{far:?}"
+        );
     }
 }
