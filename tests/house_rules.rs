@@ -130,6 +130,10 @@ fn faults_in(room: &Room, file: &Path) -> Vec<String> {
     if code.contains("crate::{") {
         faults.push("write one `use crate::room::...` per room".to_owned());
     }
+    let mut wide = code.split("wide(").skip(1).map(str::trim_start);
+    if wide.any(|work| work.starts_with("||")) {
+        faults.push("write wide(#[inline(always)] || ...), or it stays narrow".to_owned());
+    }
     let stage = stage_of(file);
     for path in paths_after(&code, "crate::") {
         let (first, second) = path.split_once("::").unwrap_or((&path, ""));
