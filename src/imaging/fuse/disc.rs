@@ -212,3 +212,41 @@ pub(super) fn best_radius(sharp: &Plane, seen: &Plane, keep: &[bool], steps: f32
     }
     Some(0.5 * (low + high))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+
+    #[test]
+    fn a_disc_spreads_light_evenly_and_keeps_it() {
+        let rect = Rect::new(0, 0, 41, 37);
+        let even = Plane::filled(rect, 0.7);
+        let mut point = Plane::zero(rect);
+        point.row_mut(18)[20] = 1.0;
+        for radius in [0.4, 0.9, 1.3, 5.2, 11.7] {
+            let same = disc(&even, radius);
+            assert!(same.data.iter().all(|value| (value - 0.7).abs() < 1e-6));
+            let spread = disc(&point, radius);
+            let sum: f32 = spread.data.iter().sum();
+            assert!((sum - 1.0).abs() < 1e-5, "{radius}: {sum}");
+            let inside = 1.0 / (core::f32::consts::PI * radius * radius);
+            let found = spread.at(20, 18);
+            assert!(
+                radius < 1.0 || (found / inside - 1.0).abs() < 0.05,
+                "{radius}: {found} {inside}"
+            );
+            assert_eq!(spread.at(20 + 14, 18), 0.0);
+        }
+    }
+
+    #[test]
+    fn one_radius_everywhere_is_that_disc() {
+        let rect = Rect::new(0, 0, 33, 20);
+        let plane = Plane::from_fn(rect, |x, y| small_f32((x * 7 + y * 5) % 11));
+        let one = disc(&plane, 3.4);
+        let many = disc_of_radii(&plane, &Plane::filled(rect, 3.4));
+        let pairs = one.data.iter().zip(&many.data);
+        assert!(pairs.into_iter().all(|(a, b)| (a - b).abs() < 1e-3));
+    }
+}
