@@ -7,7 +7,7 @@ use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
 use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::Rect;
-use crate::imaging::fuse::{self, DepthMap, NearPart};
+use crate::imaging::fuse::{self, DepthMap, NearParts};
 use crate::pixels::convert::count_f32;
 use crate::pixels::{Image, Plane};
 use crate::project::{Guidance, Plate, Variant};
@@ -114,9 +114,8 @@ impl Engine {
         if !place.is_empty() {
             self.join_again(world, stack, (&map, place), &mut after)?;
         }
-        nearest_first(&mut near_parts, &after, stack.frames.len());
-        for mask in &near_parts {
-            unmix(world, stack, mask, &mut after)?;
+        if !near_parts.is_empty() {
+            unmix(world, stack, &near_parts, &mut after)?;
         }
         Ok(after)
     }
@@ -177,26 +176,11 @@ impl Engine {
     }
 }
 
-/// Puts near parts in the order of their depth: what hides the others is taken off first.
-fn nearest_first(masks: &mut [Plane], after: &Before, frames: usize) {
-    let map = map_of(&after.depth, frames);
-    let light = adapt::planes_of(&after.picture);
-    let depth = |coverage: &Plane| {
-        let near = NearPart {
-            coverage,
-            light: &light,
-            map: &map,
-        };
-        near.depth().unwrap_or(f32::MAX)
-    };
-    masks.sort_by(|a, b| depth(a).total_cmp(&depth(b)));
-}
-
-/// Takes the blur of a near part off what lies behind it.
+/// Takes the blur of near parts off what lies behind them.
 fn unmix(
     world: &World<'_>,
     stack: &StackPlan,
-    mask: &Plane,
+    coverages: &[Plane],
     after: &mut Before,
 ) -> Result<(), EngineError> {
     let whole = after.picture.rect;
@@ -211,8 +195,8 @@ fn unmix(
         step(world, "taking the blur of a near part off", number, count)?;
         frames[number].light(rect)
     };
-    let near = NearPart {
-        coverage: mask,
+    let near = NearParts {
+        coverages,
         light: &light,
         map: &map,
     };

@@ -33,7 +33,7 @@ use fusion_score::{Score, Stack, Zones, fuse, fuse_parts, score};
 use layered_scene::{Backdrop, FRAMES, LayeredScene, STEP_PX, luma, noisy, warped};
 use platebench::geometry::{Point, Rect, Similarity, Transform};
 use platebench::imaging::basics::resample::{Kernel, sample_plane, sample_planes};
-use platebench::imaging::fuse::{BlendPass, FuseSettings, NearPart};
+use platebench::imaging::fuse::{BlendPass, FuseSettings, NearParts};
 use platebench::imaging::lights::glow;
 use platebench::pixels::{Plane, Planes};
 
@@ -51,9 +51,9 @@ fn main() {
     ] {
         let clean = Clean::new(seed, backdrop);
         table(&format!("{name}, 20 000 e-"), &clean, 20_000.0);
+        near_parts(&clean);
         if backdrop == Backdrop::Grey {
             table("grey backdrop, 1 500 e-", &clean, 1_500.0);
-            near_parts(&clean);
             if std::env::args().any(|word| word == "speed") {
                 speed(&clean.stack(20_000.0, NOISES[0]));
             }
@@ -160,7 +160,7 @@ fn table(name: &str, clean: &Clean, full_well: f64) {
     moved.print("  frames moved and brought back");
 }
 
-/// The wing's coverage given, and that of what lies before it: exactly, and grown or shrunk by a pixel.
+/// The wing's coverage given, and that of what lies before it: exactly, grown or shrunk by a pixel, and moved by one.
 fn near_parts(clean: &Clean) {
     let around = |plane: &Plane, pick: fn(f32, f32) -> f32| {
         Plane::from_fn(plane.rect, |x, y| {
@@ -170,37 +170,36 @@ fn near_parts(clean: &Clean) {
                 .unwrap_or(0.0)
         })
     };
-    for (name, change) in [
-        ("  near parts given", None),
-        (
-            "  near parts 1 px too wide",
-            Some(f32::max as fn(f32, f32) -> f32),
-        ),
-        (
-            "  near parts 1 px too narrow",
-            Some(f32::min as fn(f32, f32) -> f32),
-        ),
-    ] {
+    let changes: [(&str, &dyn Fn(&Plane) -> Plane); 4] = [
+        ("  near parts given", &Plane::clone),
+        ("  near parts 1 px too wide", &|plane| {
+            around(plane, f32::max)
+        }),
+        ("  near parts 1 px too narrow", &|plane| {
+            around(plane, f32::min)
+        }),
+        ("  near parts moved by 1 px", &|plane| {
+            Plane::from_fn(plane.rect, |x, y| plane.nearest(x - 1, y))
+        }),
+    ];
+    for (name, change) in changes {
+        let coverages = clean.near.each_ref().map(change);
         let mut row = Row::default();
         for noise in NOISES {
             let stack = clean.stack(20_000.0, noise);
             let (fused, map) = fuse(&stack.frames, FuseSettings::default());
             let mut light = fused.planes;
-            for coverage in &clean.near {
-                let coverage =
-                    change.map_or_else(|| coverage.clone(), |pick| around(coverage, pick));
-                let near = NearPart {
-                    coverage: &coverage,
-                    light: &light,
-                    map: &map,
-                };
-                let frame = |number: usize, rect| {
-                    Ok::<Planes, std::convert::Infallible>(stack.frames[number].crop(rect))
-                };
-                let Ok(behind) = near.taken_off(frame);
-                if let Some((place, behind)) = behind {
-                    put(&mut light, place, &behind);
-                }
+            let near = NearParts {
+                coverages: &coverages,
+                light: &light,
+                map: &map,
+            };
+            let frame = |number: usize, rect| {
+                Ok::<Planes, std::convert::Infallible>(stack.frames[number].crop(rect))
+            };
+            let Ok(behind) = near.taken_off(frame);
+            if let Some((place, behind)) = behind {
+                put(&mut light, place, &behind);
             }
             row.add(&light, &stack, &Zones::of(&stack));
         }

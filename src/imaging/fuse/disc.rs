@@ -1,13 +1,19 @@
 //! Blur by an even disc, and what is measured with it.
 
+use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
-use crate::pixels::convert::{ceil_i32, clamp_index, coordinate, floor_i32, narrow, small_f32};
+use crate::pixels::convert::{
+    ceil_i32, clamp_index, coordinate, count_f64, floor_i32, narrow, small_f32,
+};
 use rayon::prelude::*;
 
 /// Farthest that blur is followed, in pixels.
 pub(super) const FARTHEST_PX: f32 = 64.0;
 /// Radii in pixels per frame that are tried.
 pub(super) const RADII: (f32, f32) = (0.3, 4.0);
+
+/// Most radii that a blur of many is mixed from, less one.
+const MOST_RADII: i32 = 16;
 
 /// The largest value within `reach` along rows or columns.
 #[expect(
@@ -72,42 +78,63 @@ pub(super) fn distance_to(cover: &Plane, reach_px: f32) -> Plane {
     out
 }
 
-/// `plane` blurred by an even disc of `radius_px`, nothing outside. Rows of the disc end between pixels.
+/// `plane` blurred by an even disc of `radius_px`, the border repeated. Rows of the disc end between pixels.
 pub(super) fn disc(plane: &Plane, radius_px: f32) -> Plane {
-    if radius_px < 0.3 {
+    let (width, height) = (plane.rect.width(), plane.rect.height());
+    if radius_px < 0.3 || plane.data.is_empty() {
         return plane.clone();
     }
-    let (width, height) = (plane.rect.width(), plane.rect.height());
-    let mut sums = vec![0.0_f64; (width + 1) * height];
-    sums.par_chunks_mut(width + 1)
+    let rows = disc_rows(radius_px);
+    let around = clamp_index(ceil_i32(radius_px)) + 2;
+    let long = width + 2 * around;
+    let mut sums = vec![0.0_f64; (long + 1) * height];
+    sums.par_chunks_mut(long + 1)
         .zip(plane.data.par_chunks(width))
         .for_each(|(sums, row)| {
+            let ends = [row[0], row[width - 1]].map(|end| std::iter::repeat_n(end, around));
+            let [left, right] = ends;
             let mut sum = 0.0_f64;
-            for (to, value) in sums[1..].iter_mut().zip(row) {
-                sum += f64::from(*value);
+            let values = left.chain(row.iter().copied()).chain(right);
+            for (to, value) in sums[1..].iter_mut().zip(values) {
+                sum += f64::from(value);
                 *to = sum;
             }
         });
-    let rows = disc_rows(radius_px);
     let area: f32 = rows.iter().map(|(_, half)| 2.0 * half).sum();
     let mut out = Plane::zero(plane.rect);
     out.data
-        .par_chunks_mut(width.max(1))
+        .par_chunks_mut(width)
         .enumerate()
         .for_each(|(y, line)| {
             let mut total = vec![0.0_f64; width];
             for (away, half) in &rows {
-                let at = coordinate(y) + away;
-                if at < 0 || at >= coordinate(height) {
-                    continue;
-                }
-                let sums = &sums[clamp_index(at) * (width + 1)..][..=width];
-                add_run(sums, f64::from(*half), &mut total);
+                let at = (coordinate(y) + away).clamp(0, coordinate(height) - 1);
+                let sums = &sums[clamp_index(at) * (long + 1)..][..=long];
+                wide(|| add_run(sums, around, f64::from(*half), &mut total));
             }
             for (value, total) in line.iter_mut().zip(total) {
                 *value = narrow(total) / area;
             }
         });
+    out
+}
+
+/// `plane` blurred at every pixel by an even disc of its own radius: mixed from discs of evenly spaced radii.
+pub(super) fn disc_of_radii(plane: &Plane, radius: &Plane) -> Plane {
+    let range = radius.data.iter().fold((f32::MAX, 0.0_f32), |range, at| {
+        (range.0.min(*at), range.1.max(*at))
+    });
+    let steps = ceil_i32(range.1 - range.0).clamp(1, MOST_RADII);
+    let step = (range.1 - range.0).max(1e-3) / small_f32(steps);
+    let mut out = Plane::zero(plane.rect);
+    for number in 0..=steps {
+        let blurred = disc(plane, range.0 + step * small_f32(number));
+        let places = out.data.iter_mut().zip(&blurred.data);
+        for ((sum, value), radius) in places.zip(&radius.data) {
+            let off = ((radius - range.0) / step - small_f32(number)).abs();
+            *sum += (1.0 - off).max(0.0) * value;
+        }
+    }
     out
 }
 
@@ -129,27 +156,26 @@ fn disc_rows(radius: f32) -> Vec<(i32, f32)> {
         .collect()
 }
 
-/// Adds to each pixel the sum of the values within `half` of its middle, from running sums.
-fn add_run(sums: &[f64], half: f64, total: &mut [f64]) {
-    let last = total.len();
-    let steps = floor_i32(narrow(half + 0.5));
-    let part = half + 0.5 - f64::from(steps);
-    let reach = clamp_index(steps);
-    // The run covers pixels at - reach + 1 to at + reach - 1 wholly, and the two beyond in part.
-    for (at, total) in total.iter_mut().enumerate() {
-        let sum_to = |end: usize| sums[end.min(last)];
-        let inner = if reach == 0 {
-            0.0
-        } else {
-            sum_to(at + reach) - sums[(at + 1).saturating_sub(reach)]
-        };
-        let right = sum_to(at + reach + 1) - sum_to(at + reach);
-        let left = if at >= reach {
-            sums[at - reach + 1] - sums[at - reach]
-        } else {
-            0.0
-        };
-        *total += inner + part * if reach == 0 { right } else { left + right };
+/// Adds to each pixel the sum of the values within `half` of its middle, from running sums that start `around` pixels before.
+#[inline(always)]
+fn add_run(sums: &[f64], around: usize, half: f64, total: &mut [f64]) {
+    let steps = clamp_index(floor_i32(narrow(half + 0.5)));
+    // The run covers pixels from - inner to + inner wholly, and the two beyond in part.
+    let (inner, whole, part) = if steps == 0 {
+        (0, 0.0, 2.0 * half)
+    } else {
+        let part = half + 0.5 - count_f64(steps);
+        (steps, 1.0 - part, part)
+    };
+    let shorter = inner.saturating_sub(1);
+    let run = |reach: usize| {
+        let from = around - reach;
+        (&sums[from..], &sums[around + reach + 1..])
+    };
+    let ((from, to), (start, end)) = (run(shorter), run(inner));
+    let runs = from.iter().zip(to).zip(start.iter().zip(end));
+    for (total, ((from, to), (start, end))) in total.iter_mut().zip(runs) {
+        *total += whole * (to - from) + part * (end - start);
     }
 }
 
@@ -185,4 +211,42 @@ pub(super) fn best_radius(sharp: &Plane, seen: &Plane, keep: &[bool], steps: f32
         }
     }
     Some(0.5 * (low + high))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geometry::Rect;
+
+    #[test]
+    fn a_disc_spreads_light_evenly_and_keeps_it() {
+        let rect = Rect::new(0, 0, 41, 37);
+        let even = Plane::filled(rect, 0.7);
+        let mut point = Plane::zero(rect);
+        point.row_mut(18)[20] = 1.0;
+        for radius in [0.4, 0.9, 1.3, 5.2, 11.7] {
+            let same = disc(&even, radius);
+            assert!(same.data.iter().all(|value| (value - 0.7).abs() < 1e-6));
+            let spread = disc(&point, radius);
+            let sum: f32 = spread.data.iter().sum();
+            assert!((sum - 1.0).abs() < 1e-5, "{radius}: {sum}");
+            let inside = 1.0 / (core::f32::consts::PI * radius * radius);
+            let found = spread.at(20, 18);
+            assert!(
+                radius < 1.0 || (found / inside - 1.0).abs() < 0.05,
+                "{radius}: {found} {inside}"
+            );
+            assert_eq!(spread.at(20 + 14, 18), 0.0);
+        }
+    }
+
+    #[test]
+    fn one_radius_everywhere_is_that_disc() {
+        let rect = Rect::new(0, 0, 33, 20);
+        let plane = Plane::from_fn(rect, |x, y| small_f32((x * 7 + y * 5) % 11));
+        let one = disc(&plane, 3.4);
+        let many = disc_of_radii(&plane, &Plane::filled(rect, 3.4));
+        let pairs = one.data.iter().zip(&many.data);
+        assert!(pairs.into_iter().all(|(a, b)| (a - b).abs() < 1e-3));
+    }
 }

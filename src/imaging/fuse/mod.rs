@@ -9,6 +9,7 @@
 //! weights in a window, Burt and Kolczynski 1993; variance-stabilising root, Anscombe 1948.
 
 mod band;
+mod behind; // near parts
 mod blend;
 mod curve; // scores of a pixel over the frames
 mod depth;
@@ -16,6 +17,7 @@ mod disc; // even blur
 mod fill;
 mod finest;
 mod guided;
+mod near_part;
 mod noise;
 mod pieces;
 mod range; // what the stack spans
@@ -26,7 +28,7 @@ pub use blend::{BlendPass, Fused};
 pub use depth::{DepthMap, DepthPass};
 pub use noise::{NoiseModel, plain_luma};
 pub use pieces::{Coloured, Pieces};
-pub use unmix::NearPart;
+pub use unmix::NearParts;
 
 /// What can be chosen about a fusion. [`Default`] suits a stack with small focus steps.
 #[derive(Debug, Clone, Copy, PartialEq)]
