@@ -110,7 +110,10 @@ pub(super) fn disc(plane: &Plane, radius_px: f32) -> Plane {
             for (away, half) in &rows {
                 let at = (coordinate(y) + away).clamp(0, coordinate(height) - 1);
                 let sums = &sums[clamp_index(at) * (long + 1)..][..=long];
-                wide(|| add_run(sums, around, f64::from(*half), &mut total));
+                wide(
+                    #[inline(always)]
+                    || add_run(sums, around, f64::from(*half), &mut total),
+                );
             }
             for (value, total) in line.iter_mut().zip(total) {
                 *value = narrow(total) / area;
