@@ -289,7 +289,7 @@ fn places_and_warps_follow_a_swap_and_what_was_cleaned_off_wants_a_look() {
 fn looking_again_keeps_what_people_decided() {
     let folder = tempfile::tempdir().unwrap();
     let mut session = session(folder.path());
-    session.record_spots(PLATE, &NoWatch).unwrap();
+    session.record_spots(PLATE, None, &NoWatch).unwrap();
     let plate = session.project().plate(PLATE).unwrap();
     let patches = plate.steps[0].kind.patches();
     let about = |place: (f64, f64)| {
@@ -308,4 +308,37 @@ fn looking_again_keeps_what_people_decided() {
     );
     let refused = about((450.0, 620.0));
     assert!(refused.len() == 1 && refused[0].verdict == Verdict::Refused);
+}
+
+#[test]
+fn what_a_take_after_cleaning_does_not_show_is_found_and_filled_from_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = session(folder.path());
+    let again = warped(
+        &plating(&GRAINS[..2]),
+        &Transform::translation(MOVED.0, MOVED.1),
+    );
+    write_photo(&folder.path().join("again.tif"), &again, 2);
+    session
+        .swap("barge", &[folder.path().join("again.tif")], &NoWatch)
+        .unwrap();
+    let cleaned = session.project().plate(PLATE).unwrap().current;
+    let back = PlateEdit::UseVariant(VariantId(101));
+    session.record(Edit::Plate(PLATE, back)).unwrap();
+    session
+        .record_spots(PLATE, Some(cleaned), &NoWatch)
+        .unwrap();
+    let plate = session.project().plate(PLATE).unwrap();
+    let sure = plate.steps[0].kind.patches().iter().filter(|patch| {
+        patch.verdict == Verdict::Undecided && patch.confidence.is_some_and(|sure| sure >= 0.7)
+    });
+    let sure: Vec<&Patch> = sure.collect();
+    assert_eq!(sure.len(), 1, "{sure:?}");
+    let gone = Point::new(GRAINS[2].0, GRAINS[2].1);
+    assert!(sure[0].shape.points()[0].distance(gone) < 1.0, "{sure:?}");
+    assert_eq!(sure[0].from, PatchFrom::OtherTake { variant: cleaned });
+    assert!(session.due().is_empty());
+    let was = off(&picture(&session, Stage::Fused), GRAINS[2]);
+    let is = off(&picture(&session, Stage::Healed), GRAINS[2]);
+    assert!(is < 0.15 * was, "{is} of {was}");
 }

@@ -1,8 +1,8 @@
-//! The main job on real photographs: a focus stack made from a photograph and its measured depth, light drawn on a photograph,
-//! and a scene typed by hand.
+//! The main job on real photographs: a focus stack made from a photograph and its measured depth, light drawn on a photograph, dust
+//! strewn over photographs, and a scene typed by hand.
 //!
 //! The pictures come inside the package scikit-image 0.26.0 (`skimage/data`): the `motorcycle` pair with its disparity
-//! (Scharstein et al. 2014, the Middlebury stereo set) and `coffee.png` (CC0). They are not kept here: fetch the package's
+//! (Scharstein et al. 2014, the Middlebury stereo set), `coffee.png` and `chelsea.png` (both CC0). They are not kept here: fetch the package's
 //! wheel into a folder and name that folder in `PLATEBENCH_OPEN_DATA` (`.ci/run` does so), then
 //! `cargo test --release --test real_photographs -- --ignored`.
 #![expect(
@@ -20,6 +20,7 @@ mod plate_psnr;
 use common::layered_scene::{Layer, LayeredScene, noisy};
 use common::lit_judged;
 use common::lit_set::{LitSet, page};
+use common::second_set::Both;
 use plate_psnr::{light, psnr};
 use platebench::engine::ports::NoWatch;
 use platebench::geometry::Rect;
@@ -328,4 +329,29 @@ fn light_drawn_on_a_photograph_is_separated_to_the_noise() {
         };
         lit_judged::run(&set, &name, (shot, *key_light), least);
     }
+}
+
+#[test]
+#[ignore = "needs the package named in PLATEBENCH_OPEN_DATA"]
+fn a_second_picture_makes_dust_on_photographs_certain() {
+    let mut all = Both::default();
+    for (name, seed) in [
+        ("motorcycle_left.png", 98_301),
+        ("coffee.png", 98_401),
+        ("chelsea.png", 98_501),
+    ] {
+        let ground = photograph(&packed(name));
+        let takes = Plane::filled(ground.rect(), 1.0);
+        let mut both = Both::default();
+        both.add(&ground, &takes, &[seed, seed + 10, seed + 20, seed + 30]);
+        both.report(name);
+        all.against.join(both.against);
+        all.alone.join(both.alone);
+    }
+    let (recall, wrong) = all.report("photographs, two pictures");
+    assert!(recall >= 0.70, "{recall}");
+    assert!(
+        wrong <= 0.02,
+        "{wrong} of the finds are neither dust nor hair"
+    );
 }

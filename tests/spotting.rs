@@ -1,4 +1,5 @@
-//! Dust and hair against the truth, on a backdrop and on a hull full of rivets, panel lines and antennas.
+//! Dust and hair against the truth, on a backdrop and on a hull full of rivets, panel lines and antennas; and, with a second picture that
+//! was taken after cleaning, on the demo's models too.
 
 #[path = "common/disc_blur.rs"]
 mod disc_blur;
@@ -6,10 +7,17 @@ mod disc_blur;
 mod dust_set;
 #[path = "common/layered_scene.rs"]
 mod layered_scene;
+#[path = "common/plate_psnr.rs"]
+mod plate_psnr;
+#[path = "common/second_set.rs"]
+mod second_set;
 
 use dust_set::{Score, backdrop, hull, spot, strew};
-use platebench::geometry::Point;
-use platebench::imaging::spotting::{Kind, USUAL_CONFIDENCE, find};
+use platebench::geometry::{Point, Rect};
+use platebench::imaging::spotting::{Kind, USUAL_CONFIDENCE, find, find_against};
+use platebench::pixels::{Plane, Planes};
+use second_set::{Both, pair};
+use std::path::Path;
 
 fn report(what: &str, score: &Score) -> (f64, f64) {
     let (least, recall) = score.recall_at(0.9);
@@ -77,4 +85,115 @@ fn bolts_round_a_flange_are_no_grains_and_one_beside_them_is() {
         .collect();
     assert_eq!(sure.len(), 1, "{sure:?}");
     assert!(sure[0].points[0].distance(grain) < 1.0, "{sure:?}");
+}
+
+fn grey(plane: &Plane) -> Planes {
+    Planes {
+        rgb: [1.0, 0.98, 0.94].map(|part| plane.map(|light| light * part)),
+    }
+}
+
+fn everywhere(ground: &Planes) -> Plane {
+    Plane::filled(ground.rect(), 1.0)
+}
+
+/// Light of one of the demo's pictures, and how far the model covers it.
+fn demo(picture: &str, coverage: &str) -> (Planes, Plane) {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo_scenes/ice_shift");
+    let covered = plate_psnr::light(&folder.join(coverage));
+    let [covered, ..] = covered.rgb;
+    (plate_psnr::light(&folder.join(picture)), covered)
+}
+
+/// The middle of the barge at full size, all in focus and without noise.
+fn barge() -> (Planes, Plane) {
+    let (light, covered) = demo("truth/barge/all_in_focus.jpg", "truth/barge/coverage.png");
+    let part = |plane: &Plane| {
+        let whole = Rect::new(0, 0, 1200, 800);
+        Plane::from_fn(whole, |x, y| plane.at(x + 640, y + 420))
+    };
+    let rgb = light.rgb.each_ref().map(part);
+    (Planes { rgb }, part(&covered))
+}
+
+/// A photograph of the tug or the buoy at half its size, which takes its noise away.
+fn small(name: &str, number: u8) -> (Planes, Plane) {
+    let (light, covered) = demo(
+        &format!("scene/photos/{name}/{name}_unlit_0{number}.jpg"),
+        &format!("truth/{name}/coverage.png"),
+    );
+    let half = |plane: &Plane| {
+        Plane::from_fn(Rect::new(0, 0, 1200, 800), |x, y| {
+            let row = |y: i32| plane.at(2 * x, y) + plane.at(2 * x + 1, y);
+            0.25 * (row(2 * y) + row(2 * y + 1))
+        })
+    };
+    let rgb = light.rgb.each_ref().map(half);
+    (Planes { rgb }, half(&covered))
+}
+
+fn on_model(covered: &Plane) -> Plane {
+    covered.map(|covered| f32::from(u8::from(covered > 0.9)))
+}
+
+fn beside_model(covered: &Plane) -> Plane {
+    covered.map(|covered| f32::from(u8::from(covered < 0.01)))
+}
+
+/// The grounds and the weights of one picture alone are `dust_set.rs`'s; the demo's buoy stands before a mid-grey backdrop.
+#[test]
+fn a_second_picture_makes_dust_on_a_backdrop_certain() {
+    let mut both = Both::default();
+    let ground = grey(&backdrop());
+    both.add(&ground, &everywhere(&ground), &[98_001, 98_011]);
+    let (buoy, covered) = small("buoy", 2);
+    both.add(&buoy, &beside_model(&covered), &[98_021, 98_031]);
+    let (recall, wrong) = both.report("backdrops, two pictures");
+    assert!(recall >= 0.85, "{recall}");
+    assert!(wrong <= 0.02, "{wrong}");
+}
+
+#[test]
+fn a_second_picture_makes_dust_on_models_certain() {
+    let mut all = Both::default();
+    let mut add = |name: &str, (ground, covered): &(Planes, Plane), seeds: &[u64]| {
+        let mut both = Both::default();
+        both.add(ground, &on_model(covered), seeds);
+        both.report(name);
+        all.against.join(both.against);
+        all.alone.join(both.alone);
+    };
+    add("barge", &barge(), &[98_101, 98_111, 98_121]);
+    add("tug", &small("tug", 1), &[98_131, 98_141, 98_151]);
+    add("buoy", &small("buoy", 2), &[98_161, 98_171, 98_181]);
+    let (ground, ..) = hull(98_191);
+    let ground = (grey(&ground), everywhere(&grey(&ground)));
+    add("hull", &ground, &[98_191]);
+    let (recall, wrong) = all.report("models, two pictures");
+    assert!(recall >= 0.70, "{recall}");
+    assert!(
+        wrong <= 0.02,
+        "{wrong} of the finds are neither dust nor hair"
+    );
+}
+
+/// What only the second picture shows came after the first: it is no reason to fill anything.
+#[test]
+fn dust_on_the_second_picture_is_hardly_taken_for_dust_on_the_first() {
+    let ground = grey(&backdrop());
+    let pair = pair(&ground, &everywhere(&ground), 98_201);
+    let sure = |dusty: &Planes, other: &Planes| {
+        let found = find_against(dusty, other, &pair.shown);
+        let sure = found
+            .iter()
+            .filter(|find| find.kind == Kind::Dust && find.confidence >= USUAL_CONFIDENCE);
+        sure.count()
+    };
+    let (found, taken) = (
+        sure(&pair.dusty, &pair.cleaned),
+        sure(&pair.cleaned, &pair.dusty),
+    );
+    assert!(found > 50, "{found}");
+    // The rims of a few large grains are taken for grains of the opposite sign.
+    assert!(20 * taken <= found, "{taken} of {found}");
 }

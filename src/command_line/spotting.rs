@@ -14,6 +14,10 @@ pub(super) fn run(
 ) -> Result<Ended, SessionError> {
     let request = SpottingRequest {
         plate: photos_at(&call.plate)?,
+        cleaned: match call.cleaned.as_slice() {
+            [] => Vec::new(),
+            names => photos_at(names)?,
+        },
         output: call.output.clone(),
         spotted: call.spotted.clone(),
         confidence: call.confidence,

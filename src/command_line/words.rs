@@ -249,6 +249,9 @@ pub(super) struct SpottingCall {
     /// A mask of what was found, as 16-bit grey: .tif or .png.
     #[arg(short, long, value_name = "OUT")]
     pub(super) output: PathBuf,
+    /// Photos of the same pose, taken after cleaning: what they do not show is dust or hair.
+    #[arg(long, value_name = "FRAMES", num_args = 1..)]
+    pub(super) cleaned: Vec<PathBuf>,
     /// Also write the plate with dust and hair taken off.
     #[arg(long, value_name = "FILE")]
     pub(super) spotted: Option<PathBuf>,

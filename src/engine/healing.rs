@@ -43,20 +43,19 @@ impl HealPlan {
     ) -> Result<Self, EngineError> {
         let whole = plate.size.unwrap_or_default().rect();
         let mut planned = Vec::new();
+        let mut others: Vec<(PatchFrom, Option<WholePlan>)> = Vec::new();
         for patch in patches {
             let part = part_of(patch);
             let bounds = mask::bounds(&part).intersect(whole);
             if bounds.is_empty() {
                 continue;
             }
-            let other = match patch.from {
-                PatchFrom::Surroundings | PatchFrom::Place { .. } => None,
-                PatchFrom::CleanPlate { pass } => Some(wholes::bare(project, plate, pass)?),
-                PatchFrom::OtherTake { variant } => {
-                    let variant = plate
-                        .variant_by_id(variant)
-                        .ok_or(EngineError::NotPrepared(plate.id))?;
-                    Some(wholes::fused(project, plate, variant)?)
+            let other = match others.iter().find(|(from, _)| *from == patch.from) {
+                Some((_, other)) => other.clone(),
+                None => {
+                    let other = other(project, plate, patch.from)?;
+                    others.push((patch.from, other.clone()));
+                    other
                 }
             };
             planned.push(Arc::new(PatchPlan {
@@ -70,12 +69,15 @@ impl HealPlan {
         Ok(Self { patches: planned })
     }
 
-    /// The whole pictures it is filled from.
+    /// The whole pictures it is filled from, each once.
     pub(super) fn wholes(&self) -> Vec<&WholePlan> {
-        self.patches
-            .iter()
-            .filter_map(|patch| patch.other.as_ref())
-            .collect()
+        let mut wholes: Vec<&WholePlan> = Vec::new();
+        for other in self.patches.iter().filter_map(|patch| patch.other.as_ref()) {
+            if wholes.iter().all(|known| known.stamp != other.stamp) {
+                wholes.push(other);
+            }
+        }
+        wholes
     }
 
     /// The places that reach a tile, by number.
@@ -158,6 +160,24 @@ impl HealPlan {
             })
             .done()
     }
+}
+
+/// The whole picture that a place is filled from, if it is filled from one.
+fn other(
+    project: &Project,
+    plate: &Plate,
+    from: PatchFrom,
+) -> Result<Option<WholePlan>, EngineError> {
+    Ok(match from {
+        PatchFrom::Surroundings | PatchFrom::Place { .. } => None,
+        PatchFrom::CleanPlate { pass } => Some(wholes::bare(project, plate, pass)?),
+        PatchFrom::OtherTake { variant } => {
+            let variant = plate
+                .variant_by_id(variant)
+                .ok_or(EngineError::NotPrepared(plate.id))?;
+            Some(wholes::fused(project, plate, variant)?)
+        }
+    })
 }
 
 /// What of the plate a place is filled from.

@@ -5,7 +5,9 @@
 
 use crate::engine::Watch;
 use crate::geometry::Rect;
-use crate::project::{Edit, FrameId, GroupId, History, MaskId, PassId, PlateId, Project};
+use crate::project::{
+    Edit, FrameId, GroupId, History, MaskId, PassId, PlateId, Project, VariantId,
+};
 use crate::session::build::{BuildReport, BuildRequest};
 use crate::session::sources::{Reading, SourceReport};
 use crate::session::swap::SwapReport;
@@ -45,8 +47,8 @@ pub enum Work {
     FindPhotos(PathBuf),
     /// Take photos whose content changed as they are now.
     TakeChanged,
-    /// Look for dust and hair on a plate.
-    FindSpots(PlateId),
+    /// Look for dust and hair on a plate: for what another source of it, taken after cleaning, does not show, or on it alone.
+    FindSpots(PlateId, Option<VariantId>),
 }
 
 /// What came out of a job.
@@ -213,7 +215,7 @@ impl Session {
             Work::FindDoubled(..) => "registered and matched".to_owned(),
             Work::CheckPhotos | Work::FindPhotos(_) => "photos found again".to_owned(),
             Work::TakeChanged => "changed photos taken as they are".to_owned(),
-            Work::FindSpots(_) => "dust and hair looked for".to_owned(),
+            Work::FindSpots(..) => "dust and hair looked for".to_owned(),
         };
         if let Err(error) = self.record_all(&name, outcome.edits) {
             let changed = !Arc::ptr_eq(&job.base, self.project());
@@ -288,7 +290,9 @@ impl Session {
                 Report::FoundPhotos(found, missing)
             }
             Work::TakeChanged => Report::TookChanged(self.take_changed()?),
-            Work::FindSpots(plate) => Report::Spots(self.record_spots(*plate, watch)?),
+            Work::FindSpots(plate, cleaned) => {
+                Report::Spots(self.record_spots(*plate, *cleaned, watch)?)
+            }
         };
         let edits = self
             .history()

@@ -1,7 +1,7 @@
 //! Measures what is not measured yet, or was measured on other inputs, and records it.
 
 use crate::engine::{Watch, measure};
-use crate::project::{Edit, PassId, PlateEdit, PlateId, VariantId};
+use crate::project::{Edit, PassId, Plate, PlateEdit, PlateId, Project, Variant, VariantId};
 use crate::session::{Session, SessionError};
 
 /// One thing that is to be measured.
@@ -40,12 +40,7 @@ impl Session {
                 let Some(variant) = plate.variant_by_id(id) else {
                     continue;
                 };
-                if measure::stack_is_due(project, variant) {
-                    due.push(Due::Stack(plate.id, id));
-                }
-                if measure::place_is_due(project, plate, variant) {
-                    due.push(Due::Place(plate.id, id));
-                }
+                due.extend(due_of(project, plate, variant));
             }
             for (variant, take) in takes {
                 if measure::take_is_due(project, plate, variant, take) {
@@ -78,6 +73,30 @@ impl Session {
             }
         };
         Ok(edit)
+    }
+
+    /// Measures a source of a plate that need not be in use, as far as that is due, as recorded edits.
+    ///
+    /// # Errors
+    /// When there is no such source; as [`Session::measured`].
+    pub(in crate::session) fn measure_source(
+        &mut self,
+        plate: PlateId,
+        source: VariantId,
+        watch: &dyn Watch,
+    ) -> Result<(), SessionError> {
+        let project = self.project();
+        let plate = project.plate(plate);
+        let both = plate.and_then(|plate| Some((plate, plate.variant_by_id(source)?)));
+        let (plate, source) = both.ok_or_else(|| {
+            SessionError::Refused("this source is not in the scene any more".to_owned())
+        })?;
+        let due: Vec<Due> = due_of(project, plate, source).collect();
+        for one in due {
+            let edit = self.measured(one, watch)?;
+            self.record(edit)?;
+        }
+        Ok(())
     }
 
     /// Measures everything about a plate again, then what became due by it, as recorded edits; what comes out as it was is not
@@ -136,4 +155,13 @@ impl Session {
         }
         Ok(())
     }
+}
+
+/// What has to be measured of one source.
+fn due_of(project: &Project, plate: &Plate, variant: &Variant) -> impl Iterator<Item = Due> {
+    let stack = measure::stack_is_due(project, variant);
+    let place = measure::place_is_due(project, plate, variant);
+    let stack = stack.then_some(Due::Stack(plate.id, variant.id));
+    let place = place.then_some(Due::Place(plate.id, variant.id));
+    stack.into_iter().chain(place)
 }

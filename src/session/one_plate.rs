@@ -73,6 +73,31 @@ pub(super) fn one_plate(
     Ok(session)
 }
 
+/// Adds another source made of `photos` to the plate, measured; the first one stays in use.
+///
+/// # Errors
+/// When photos cannot be read or do not register, or the work was stopped.
+pub(super) fn add_source(
+    session: &mut Session,
+    photos: &[PathBuf],
+    watch: &dyn Watch,
+) -> Result<VariantId, SessionError> {
+    let frames = session.add_photos(photos)?;
+    let id = VariantId(session.next_id());
+    let variant = Variant {
+        id,
+        name: "other stack".to_owned(),
+        source: Source::Stack(Stack::of(frames)),
+        takes: Vec::new(),
+        lies: None,
+    };
+    let edit = PlateEdit::AddVariant(Arc::new(variant));
+    session.record(Edit::Plate(PLATE, edit))?;
+    session.prepare()?;
+    session.measure_source(PLATE, id, watch)?;
+    Ok(id)
+}
+
 /// Adds a step to the plate.
 ///
 /// # Errors

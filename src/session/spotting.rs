@@ -5,7 +5,8 @@ use crate::engine::{STRETCH_WARNS, Watch};
 use crate::geometry::Point;
 use crate::pixels::convert::count_f64;
 use crate::project::{
-    Edit, Patch, Plate, PlateEdit, PlateId, Spotting, Step, StepId, StepKind, Verdict, WarpKind,
+    Edit, Patch, Plate, PlateEdit, PlateId, Spotting, Step, StepId, StepKind, VariantId, Verdict,
+    WarpKind,
 };
 use crate::session::{Session, SessionError};
 
@@ -117,27 +118,38 @@ fn is_same(known: &Patch, found: &Patch) -> bool {
 }
 
 impl Session {
-    /// Every find on a plate, the surest first. The plate must have been measured.
+    /// Every find on a plate, the surest first; `cleaned` is another source of it that was taken of the same pose after cleaning. The
+    /// plate and that source must have been measured.
     ///
     /// # Errors
     /// When a photo cannot be read, or the work was stopped.
-    pub fn find_spots(&self, plate: PlateId, watch: &dyn Watch) -> Result<Vec<Spot>, SessionError> {
-        Ok(self.engine().find_spots(&self.world(watch), plate)?)
+    pub fn find_spots(
+        &self,
+        plate: PlateId,
+        cleaned: Option<VariantId>,
+        watch: &dyn Watch,
+    ) -> Result<Vec<Spot>, SessionError> {
+        let world = self.world(watch);
+        Ok(self.engine().find_spots(&world, plate, cleaned)?)
     }
 
-    /// Looks for dust and hair on a plate and records what was found in its spotting step, as one edit: places set by hand, accepted or
-    /// refused stay, others are found anew. Gives how many there are.
+    /// Looks for dust and hair on a plate (as [`Session::find_spots`]) and records what was found in its spotting step, as one edit: places
+    /// set by hand, accepted or refused stay, others are found anew. Gives how many there are.
     ///
     /// # Errors
     /// When a photo cannot be read, or the work was stopped.
     pub fn record_spots(
         &mut self,
         plate: PlateId,
+        cleaned: Option<VariantId>,
         watch: &dyn Watch,
     ) -> Result<usize, SessionError> {
         let gone = || SessionError::Refused("this plate is not in the scene any more".to_owned());
         self.measure_all(watch)?;
-        let spots = self.find_spots(plate, watch)?;
+        if let Some(cleaned) = cleaned {
+            self.measure_source(plate, cleaned, watch)?;
+        }
+        let spots = self.find_spots(plate, cleaned, watch)?;
         let plate_of = self.project().plate(plate).ok_or_else(gone)?;
         let before = plate_of.steps.iter().find_map(|step| match &step.kind {
             StepKind::Spotting(spotting) => Some((step.clone(), spotting.clone())),

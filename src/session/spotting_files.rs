@@ -14,6 +14,8 @@ use std::path::PathBuf;
 pub struct SpottingRequest {
     /// The photos.
     pub plate: Vec<PathBuf>,
+    /// Photos of the same pose, taken after cleaning; none to look at the plate alone.
+    pub cleaned: Vec<PathBuf>,
     /// Where the mask goes, as 16-bit grey.
     pub output: PathBuf,
     /// Where the plate without dust and hair goes.
@@ -42,10 +44,14 @@ pub fn spotting_files(
 ) -> Result<SpottingReport, SessionError> {
     one_plate::check_outputs(
         &[Some(&request.output), request.spotted.as_ref()],
-        &[&request.plate],
+        &[&request.plate, &request.cleaned],
     )?;
     let mut session = one_plate(&request.plate, &[], settings, watch)?;
-    let mut found = session.find_spots(PLATE, watch)?;
+    let cleaned = match request.cleaned.as_slice() {
+        [] => None,
+        photos => Some(one_plate::add_source(&mut session, photos, watch)?),
+    };
+    let mut found = session.find_spots(PLATE, cleaned, watch)?;
     found.retain(|spot| spot.confidence >= request.confidence);
     let patches: Vec<_> = found.iter().map(|spot| spot.patch.clone()).collect();
     let mask = session

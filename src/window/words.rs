@@ -485,7 +485,7 @@ pub fn work(work: &Work, stage: &str, left: &str) -> String {
         Work::SuggestMask(..) => "Proposing a mask",
         Work::FindDoubled(..) => "Looking for doubled light",
         Work::CheckPhotos | Work::FindPhotos(_) | Work::TakeChanged => "Reading photos",
-        Work::FindSpots(_) => "Looking for dust and hair",
+        Work::FindSpots(..) => "Looking for dust and hair",
     };
     if stage.is_empty() {
         return format!("{what}{left}");

@@ -153,12 +153,29 @@ pub fn spot(light: &mut Plane, at: Point, radius: f64, depth: f32) {
 }
 
 /// Strews `grains` and `hairs` over a ground; photo noise of 20 000 electrons at white.
-pub fn strew(
-    ground: &Plane,
+pub fn strew(ground: &Plane, counts: (usize, usize), seed: u64) -> (Planes, Planes, Vec<Strewn>) {
+    let (cover, strewn) = strewn_where(ground.rect, counts, seed, &|_at| true);
+    let photo = |plane: &Plane, seed: u64| {
+        let soft = gaussian(plane, 0.5);
+        let planes = Planes {
+            rgb: [1.0, 0.98, 0.94].map(|part| soft.map(|light| light * part)),
+        };
+        noisy(&planes, seed, 20_000.0, 4.0)
+    };
+    let mut hurt = ground.clone();
+    for (light, cover) in hurt.data.iter_mut().zip(&cover.data) {
+        *light *= cover;
+    }
+    (photo(&hurt, seed + 1), photo(ground, seed + 1), strewn)
+}
+
+/// Strews `grains` and `hairs` where a ground `takes` them: what they leave of its light, and where they lie.
+pub fn strewn_where(
+    rect: Rect,
     (grains, hairs): (usize, usize),
     seed: u64,
-) -> (Planes, Planes, Vec<Strewn>) {
-    let rect = ground.rect;
+    takes: &dyn Fn(Point) -> bool,
+) -> (Plane, Vec<Strewn>) {
     let mut dice = Dice::new(seed);
     let mut cover = Plane::filled(rect, 1.0);
     let mut strewn: Vec<Strewn> = Vec::new();
@@ -167,7 +184,7 @@ pub fn strew(
         let sign = if dice.unit() < 0.5 { -1.0 } else { 1.0 };
         narrow(sign * (0.05 + 0.15 * dice.unit()))
     };
-    for _hair in 0..hairs {
+    while strewn.len() < hairs {
         let mut at = Point::new(
             60.0 + (width - 120.0) * dice.unit(),
             60.0 + (height - 120.0) * dice.unit(),
@@ -197,6 +214,9 @@ pub fn strew(
             }
         }
         points.retain(|at| rect.contains(floor_f64(at.x), floor_f64(at.y)));
+        if !points.iter().all(|at| takes(*at)) {
+            continue;
+        }
         for (cover, drawn) in cover.data.iter_mut().zip(&drawn.data) {
             *cover *= 1.0 + deep * drawn;
         }
@@ -214,7 +234,7 @@ pub fn strew(
         let clear = strewn
             .iter()
             .all(|other| other.points.iter().all(|point| point.distance(at) > 16.0));
-        if !clear {
+        if !clear || !takes(at) {
             continue;
         }
         let width_px = 1.0 + 7.0 * dice.unit();
@@ -226,18 +246,7 @@ pub fn strew(
             width_px,
         });
     }
-    let photo = |plane: &Plane, seed: u64| {
-        let soft = gaussian(plane, 0.5);
-        let planes = Planes {
-            rgb: [1.0, 0.98, 0.94].map(|part| soft.map(|light| light * part)),
-        };
-        noisy(&planes, seed, 20_000.0, 4.0)
-    };
-    let mut hurt = ground.clone();
-    for (light, cover) in hurt.data.iter_mut().zip(&cover.data) {
-        *light *= cover;
-    }
-    (photo(&hurt, seed + 1), photo(ground, seed + 1), strewn)
+    (cover, strewn)
 }
 
 /// How the finds of one or more sets compare with the truth.
@@ -278,6 +287,12 @@ impl Score {
         }
         let kinds = strewn.iter().map(|one| one.kind);
         self.strewn.extend(kinds.zip(best));
+    }
+
+    /// Adds what another one counted.
+    pub fn join(&mut self, other: Self) {
+        self.finds.extend(other.finds);
+        self.strewn.extend(other.strewn);
     }
 
     /// Of the finds from `least` on: their number, the share that was strewn, the share that is built, and the share of everything

@@ -1,5 +1,6 @@
 //! How near a plate comes to the picture it should be.
 #![allow(
+    dead_code,
     unreachable_pub,
     clippy::unwrap_used,
     clippy::cast_possible_truncation,

@@ -1,11 +1,12 @@
 //! Dust and hair on a plate, as places that a spotting step can fill.
 
 use crate::engine::plate_tiles::{PlatePlan, Stage};
-use crate::engine::wholes::Product;
+use crate::engine::wholes::{self, Product};
 use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::Rect;
 use crate::imaging::spotting::{self, Found, Kind};
-use crate::project::{Patch, PatchFrom, PatchShape, PlateId, Verdict};
+use crate::pixels::Image;
+use crate::project::{Patch, PatchFrom, PatchShape, Plate, PlateId, VariantId, Verdict};
 
 /// Confidence from which on a find is shown unless another is asked for.
 pub const USUAL_CONFIDENCE: f32 = spotting::USUAL_CONFIDENCE;
@@ -31,14 +32,27 @@ const FEATHER_PX: f32 = 1.0;
 impl Engine {
     /// Every find on the fused plate, the surest first.
     ///
+    /// `cleaned`: another source of the plate, taken of the same pose after cleaning; what it does not show is dust or hair, and is filled
+    /// from it. It must have been measured. Without one, finds are told from what is built by their looks alone.
+    ///
     /// # Errors
-    /// When a source cannot be read, or the work was stopped.
-    pub fn find_spots(&self, world: &World<'_>, plate: PlateId) -> Result<Vec<Spot>, EngineError> {
+    /// When a source cannot be read or was not measured, or the work was stopped.
+    pub fn find_spots(
+        &self,
+        world: &World<'_>,
+        plate: PlateId,
+        cleaned: Option<VariantId>,
+    ) -> Result<Vec<Spot>, EngineError> {
         let not_prepared = || EngineError::NotPrepared(plate);
         let plate_of = world.project.plate(plate).ok_or_else(not_prepared)?;
         let plan = PlatePlan::new(&world.project, plate_of)?;
         world.watch.progress("looking for dust and hair", 0, 1);
         let picture = self.plate_picture(world, &plan, Stage::Fused)?;
+        if let Some(variant) = cleaned {
+            let found = self.found_against(world, plate_of, (&picture, variant))?;
+            let from = PatchFrom::OtherTake { variant };
+            return Ok(found.iter().map(|found| spot_of(found, from)).collect());
+        }
         let depth = match plan.stack_whole() {
             Some(whole) => {
                 let all = (0, plan.size.rect());
@@ -48,11 +62,29 @@ impl Engine {
             None => None,
         };
         let found = spotting::find(&adapt::planes_of(&picture), depth.as_ref());
-        Ok(found.iter().map(spot_of).collect())
+        let from = PatchFrom::Surroundings;
+        Ok(found.iter().map(|found| spot_of(found, from)).collect())
+    }
+
+    /// What the fused plate shows and another source of it does not.
+    fn found_against(
+        &self,
+        world: &World<'_>,
+        plate: &Plate,
+        (picture, variant): (&Image, VariantId),
+    ) -> Result<Vec<Found>, EngineError> {
+        let source = plate.variant_by_id(variant);
+        let source = source.ok_or(EngineError::NotPrepared(plate.id))?;
+        let other = wholes::fused(&world.project, plate, source)?;
+        let other = self.whole_picture(world, &other)?;
+        let (light, covered) = adapt::planes_and_coverage(picture);
+        let (cleaned, also_covered) = adapt::planes_and_coverage(&other);
+        let shown = adapt::least(&covered, &also_covered);
+        Ok(spotting::find_against(&light, &cleaned, &shown))
     }
 }
 
-fn spot_of(found: &Found) -> Spot {
+fn spot_of(found: &Found, from: PatchFrom) -> Spot {
     let confidence = (found.confidence * 1e3).round() * 1e-3;
     let shape = match (found.kind, found.points.as_slice()) {
         (Kind::Dust, [at, ..]) => PatchShape::Dab {
@@ -70,7 +102,7 @@ fn spot_of(found: &Found) -> Spot {
         confidence,
         patch: Patch {
             shape,
-            from: PatchFrom::Surroundings,
+            from,
             feather_px: FEATHER_PX,
             confidence: Some(confidence),
             verdict: Verdict::Undecided,

@@ -40,7 +40,7 @@ pub(super) fn grains(
 }
 
 /// Of blobs found at one place in several sizes, the one with most evidence.
-fn strongest(mut blobs: Vec<Blob>) -> Vec<Blob> {
+pub(super) fn strongest(mut blobs: Vec<Blob>) -> Vec<Blob> {
     blobs.sort_by(|a, b| b.evidence.total_cmp(&a.evidence));
     let mut kept: Vec<Blob> = Vec::new();
     let mut cells: BTreeMap<(i32, i32), Vec<usize>> = BTreeMap::new();
@@ -64,7 +64,7 @@ fn strongest(mut blobs: Vec<Blob>) -> Vec<Blob> {
     kept
 }
 
-fn lies_on(blob: &Blob, hairs: &[Found]) -> bool {
+pub(super) fn lies_on(blob: &Blob, hairs: &[Found]) -> bool {
     let at = Point::new(f64::from(blob.x), f64::from(blob.y));
     let reach = f64::from(2.0 * blob.sigma) + 3.0;
     let sure = hairs.iter().filter(|hair| hair.confidence >= 0.5);

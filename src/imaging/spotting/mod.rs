@@ -8,7 +8,11 @@ mod blobs;
 mod chains;
 mod grains;
 mod ridges;
+mod second;
 mod signs;
+mod unexplained;
+
+pub use second::find_against;
 
 use crate::geometry::{Point, Rect};
 use crate::imaging::basics::colour::luma;
@@ -72,6 +76,11 @@ pub fn find(light: &Planes, depth: Option<&Plane>) -> Vec<Found> {
     let layers = blobs::layers(&roots);
     let mut found = grains::grains(blobs::find(&layers), &layers, (&hairs, &built));
     found.extend(hairs);
+    surest_first(found)
+}
+
+/// Finds in their order, without those that are hardly any.
+fn surest_first(mut found: Vec<Found>) -> Vec<Found> {
     found.retain(|one| one.confidence >= 0.05);
     found.sort_by(|a, b| {
         let by_confidence = b.confidence.total_cmp(&a.confidence);

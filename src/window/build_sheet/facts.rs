@@ -254,7 +254,7 @@ impl Reading<'_> {
                 | Work::MeasureAgain(id)
                 | Work::SuggestMask(id, _)
                 | Work::FindDoubled(id, _)
-                | Work::FindSpots(id),
+                | Work::FindSpots(id, _),
             ) => *id == plate.id,
             Some(Work::Swap { plate: name, .. }) => *name == plate.name,
             Some(Work::FuseAll | Work::Build(_)) => true,

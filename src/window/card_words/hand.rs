@@ -141,6 +141,14 @@ pub const FIND_SPOTS: &str = "Look for dust and hair";
 /// Hover.
 pub const FIND_SPOTS_HOVER: &str =
     "Proposes places on the fused plate; what you do not refuse is filled from its surroundings.";
+/// Value.
+pub const COMPARED_WITH: Text = text(
+    "Compared with",
+    "",
+    "Another take of this pose, shot after cleaning: what it does not show is dust or hair, and is filled from it.",
+);
+/// Choice.
+pub const COMPARED_WITH_NOTHING: &str = "nothing";
 /// A step.
 pub const SPOTTING: &str = "Spotting";
 /// A step.

@@ -19,7 +19,9 @@ pub mod spotting;
 mod swapped;
 pub mod warp;
 
-use crate::project::{Edit, FrameId, GroupId, PatchFrom, Plate, PlateEdit, PlateId, Project, Step};
+use crate::project::{
+    Edit, FrameId, GroupId, PatchFrom, Plate, PlateEdit, PlateId, Project, Step, VariantId,
+};
 use crate::session::Command;
 use crate::session::jobs::Work;
 use crate::session::spotting::WarpStretch;
@@ -49,6 +51,8 @@ pub struct CardState {
     dab_px: Option<f32>,
     /// What the next place that is painted out is filled with, where people said so.
     fill: Option<PatchFrom>,
+    /// The take without dust that plates are compared with, where people chose one.
+    cleaned: Option<VariantId>,
     /// What warps do at worst, as they were looked at last.
     stretches: Vec<(Step, Option<WarpStretch>)>,
 }

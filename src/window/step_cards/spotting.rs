@@ -2,7 +2,8 @@
 
 use crate::pixels::convert::narrow;
 use crate::project::{
-    Edit, PaintOut, PassRole, Patch, PatchFrom, Plate, PlateEdit, Spotting, Step, StepKind, Verdict,
+    Edit, PaintOut, PassRole, Patch, PatchFrom, Plate, PlateEdit, Spotting, Step, StepKind,
+    Variant, VariantId, Verdict,
 };
 use crate::session::jobs::Work;
 use crate::session::spotting::middle_of;
@@ -28,12 +29,11 @@ const LISTED: usize = 40;
 
 /// Shows the card.
 pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
-    if ui
-        .button(words::FIND_SPOTS)
-        .on_hover_text(words::FIND_SPOTS_HOVER)
-        .clicked()
-    {
-        card.queue.ask(Ask::Start(Work::FindSpots(plate.id)));
+    let cleaned = compared(ui, card, plate);
+    let find = ui.button(words::FIND_SPOTS);
+    if find.on_hover_text(words::FIND_SPOTS_HOVER).clicked() {
+        card.queue
+            .ask(Ask::Start(Work::FindSpots(plate.id, cleaned)));
     }
     part(ui, words::HEAL);
     let tools = [
@@ -88,6 +88,32 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     steps(card, ui, true);
 }
 
+/// The take that a plate is compared with when dust and hair are looked for; none unless people chose one.
+fn compared(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) -> Option<VariantId> {
+    let mut all = vec![(None, words::COMPARED_WITH_NOTHING.to_owned())];
+    let takes = other_takes(plate).map(|take| (Some(take.id), words::from_take(&take.name)));
+    all.extend(takes);
+    if all.len() == 1 {
+        return None;
+    }
+    let known = all.iter().map(|(take, _word)| *take);
+    let now = known.into_iter().find(|take| *take == card.state.cleaned);
+    let mut now = now.flatten();
+    ui.horizontal(|ui| {
+        if let Some(chosen) = choice(ui, (&words::COMPARED_WITH, ""), now, &all) {
+            now = chosen;
+            card.state.cleaned = chosen;
+        }
+    });
+    now
+}
+
+/// The sources of a plate that are stacks and not in use.
+fn other_takes(plate: &Plate) -> impl Iterator<Item = &Variant> {
+    let variants = plate.variants.iter().map(|variant| &**variant);
+    variants.filter(|variant| variant.id != plate.current && variant.stack().is_some())
+}
+
 /// The radius of the next dab; the tool in hand follows.
 fn radius(ui: &mut Ui, card: &mut Card<'_>) -> f32 {
     let in_hand = card.look.adding.map(|adding| adding.radius_px);
@@ -131,13 +157,9 @@ fn fills(plate: &Plate, now: PatchFrom) -> Vec<(PatchFrom, String)> {
             all.push((from, words::from_clean(&pass.name)));
         }
     }
-    for variant in &plate.variants {
-        if variant.id != plate.current && variant.stack().is_some() {
-            let from = PatchFrom::OtherTake {
-                variant: variant.id,
-            };
-            all.push((from, words::from_take(&variant.name)));
-        }
+    for take in other_takes(plate) {
+        let from = PatchFrom::OtherTake { variant: take.id };
+        all.push((from, words::from_take(&take.name)));
     }
     if matches!(now, PatchFrom::Place { .. }) {
         all.push((now, words::FROM_PLACE.to_owned()));
