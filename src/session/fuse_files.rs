@@ -196,10 +196,7 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
     let mut read: Vec<Good> = Vec::new();
     let mut seen = BTreeSet::new();
     let mut room = MOST_PHOTO_BYTES;
-    let together = request.frames.chunks(READ_TOGETHER);
-    let looked = together
-        .flat_map(|paths| -> Vec<_> { paths.par_iter().map(|path| look_at(path)).collect() });
-    for (path, looked) in request.frames.iter().zip(looked) {
+    for (path, looked) in request.frames.iter().zip(looked_at(&request.frames)) {
         match looked {
             Ok(mut good) => {
                 if seen.insert(good.content) {
@@ -251,6 +248,14 @@ fn sort_out(request: &FuseRequest) -> Result<Sorted, SessionError> {
         .map(|(path, why)| format!("{} was left out: {why}", path.display()))
         .collect();
     Ok(sorted)
+}
+
+/// Photos as they are asked for, some of them read at the same time.
+fn looked_at(paths: &[PathBuf]) -> impl Iterator<Item = Result<Good, SessionError>> {
+    paths.chunks(READ_TOGETHER).flat_map(|together| {
+        let looked = together.par_iter().map(|path| look_at(path));
+        looked.collect::<Vec<_>>()
+    })
 }
 
 /// A photo that decodes as a whole.

@@ -92,7 +92,7 @@ impl Curves {
                 wide(
                     #[inline(always)]
                     || part.take(0, turn, scores),
-                )
+                );
             });
     }
 
