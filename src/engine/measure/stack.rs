@@ -12,6 +12,7 @@ use crate::pixels::convert::narrow;
 use crate::project::{Frame, FrameMeasured, PlateId, SensorDust, Stack, StackMeasured, VariantId};
 use rayon::prelude::*;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Similarity to the reference and own residual of each frame.
 type Registered = (Vec<Similarity>, Vec<f32>);
@@ -258,11 +259,10 @@ fn register_stack(
     reference: usize,
 ) -> Result<Registered, EngineError> {
     let count = seen.len();
-    step(world, "registering the frames", 0, count)?;
+    let begun = AtomicUsize::new(0);
     let neighbours = (1..count).into_par_iter().map(|to| {
-        if world.watch.cancelled() {
-            return Err(EngineError::Cancelled);
-        }
+        let before = begun.fetch_add(1, Ordering::Relaxed);
+        step(world, "registering the frames", before, count)?;
         let found =
             link(&seen[to - 1], &seen[to], STILL).ok_or_else(|| EngineError::NotRegistered {
                 file: seen[to].frame.file.clone(),
@@ -271,7 +271,7 @@ fn register_stack(
         let skip = to
             .checked_sub(2)
             .and_then(|from| link(&seen[from], &seen[to], twice(found.similarity)));
-        Ok((found, skip))
+        Ok::<_, EngineError>((found, skip))
     });
     let neighbours: Vec<_> = neighbours.collect::<Result<_, _>>()?;
     let mut links = Vec::new();

@@ -1,7 +1,8 @@
 //! What the frames of a stack span at every pixel, and holding the plate within it.
 //!
 //! Six numbers of every pixel are looked at and written again for each frame: they are kept in 16 bits, rounded outwards, so that the
-//! span is never too narrow, and too wide by 0.0000076 near black and by 0.00012 near half of white at most.
+//! span is never too narrow, and too wide by a millionth near black and by 0.00024 near half of white at most. Twice the light, or light
+//! below black, has twice the span or its mirror image, so that light passes fuse alike at any strength.
 
 use crate::geometry::Rect;
 use crate::imaging::basics::wide::wide;
@@ -22,31 +23,34 @@ pub(super) struct RangeRows<'a> {
     high: [&'a mut [u16]; 3],
 }
 
-/// Added to light before it is rounded, so that light near black, and somewhat below, is told apart as finely as any.
-const OFFSET: f32 = 1.0 / 64.0;
-/// Least of what is told apart, with the offset: a number with the first code.
-const LEAST: f32 = 1.0 / 1024.0;
-/// Bits of a number that are rounded off; what is left over [`LEAST`] fits 16 bits up to light of 64.
-const ROUNDED: u32 = 11;
-
-/// How far a number lies above the least one, in steps of its last bit.
-#[inline(always)]
-fn steps(light: f32) -> u32 {
-    let least = if light + OFFSET > LEAST {
-        light + OFFSET
-    } else {
-        LEAST
-    };
-    least.to_bits() - LEAST.to_bits()
-}
-
+/// Light below this is told apart in even steps of 2^-20, so that the codes go through black; light above it by 11 bits of its number.
+const LEAST: f32 = 1.0 / 512.0;
+/// Bits of a number that are rounded off; what is left over [`LEAST`] fits 15 bits up to light of 64.
+const ROUNDED: u32 = 12;
 /// What brings a number to the next code unless it is one already.
 const ALMOST_ONE: u32 = (1 << ROUNDED) - 1;
+/// The code of black. Light below it counts downwards from the code before, as far as light above it counts upwards.
+const BLACK: u16 = 0x8000;
 
+/// The codes of light rounded down and up.
 #[inline(always)]
-fn code(steps: u32) -> u16 {
-    let code = steps >> ROUNDED;
-    low_u16(if code < 0xFFFF { code } else { 0xFFFF })
+fn codes(light: f32) -> (u16, u16) {
+    let size = light.abs();
+    let steps = if size < LEAST {
+        (size + LEAST).to_bits() - LEAST.to_bits()
+    } else {
+        size.to_bits() - LEAST.to_bits() + (1 << (f32::MANTISSA_DIGITS - 1))
+    };
+    let code = |steps: u32| {
+        let code = steps >> ROUNDED;
+        low_u16(if code < 0x7FFF { code } else { 0x7FFF })
+    };
+    let (inwards, outwards) = (code(steps), code(steps + ALMOST_ONE));
+    if light < 0.0 {
+        (BLACK - 1 - outwards, BLACK - 1 - inwards)
+    } else {
+        (BLACK + inwards, BLACK + outwards)
+    }
 }
 
 /// The light that is not above what was rounded down.
@@ -71,7 +75,20 @@ fn most_of(code: u16) -> f32 {
 
 #[inline(always)]
 fn of_code(code: u16) -> f32 {
-    f32::from_bits((u32::from(code) << ROUNDED) + LEAST.to_bits()) - OFFSET
+    const EVEN: u32 = 1 << (f32::MANTISSA_DIGITS - 1 - ROUNDED);
+    let is_below = code < BLACK;
+    let steps = u32::from(if is_below {
+        BLACK - 1 - code
+    } else {
+        code - BLACK
+    });
+    let number = |steps: u32| f32::from_bits((steps << ROUNDED) + LEAST.to_bits());
+    let size = if steps < EVEN {
+        number(steps) - LEAST
+    } else {
+        number(steps - EVEN)
+    };
+    if is_below { -size } else { size }
 }
 
 /// Rows that one thread works on at a time; no value depends on it.
@@ -147,17 +164,17 @@ impl RangeRows<'_> {
                 let places = low.zip(&mut self.high[channel][here.clone()]);
                 match present {
                     None => places.zip(values).for_each(|((low, high), value)| {
-                        let steps = steps(*value);
-                        *low = least(*low, code(steps));
-                        *high = most(*high, code(steps + ALMOST_ONE));
+                        let (down, up) = codes(*value);
+                        *low = least(*low, down);
+                        *high = most(*high, up);
                     }),
                     Some(present) => {
                         let there = places.zip(values).zip(present);
                         let there = there.filter(|(_, present)| **present > 0.5);
                         there.for_each(|(((low, high), value), _present)| {
-                            let steps = steps(*value);
-                            *low = least(*low, code(steps));
-                            *high = most(*high, code(steps + ALMOST_ONE));
+                            let (down, up) = codes(*value);
+                            *low = least(*low, down);
+                            *high = most(*high, up);
                         });
                     }
                 }
@@ -221,34 +238,36 @@ fn hold_row(row: &mut [f32], (lows, highs): ([&[u16]; 3], [&[u16]; 3]), room: &m
 mod tests {
     use super::*;
 
+    fn bounds(light: f32) -> (f32, f32) {
+        let (down, up) = codes(light);
+        (least_of(down), most_of(up))
+    }
+
     #[test]
     fn bounds_are_rounded_outwards_and_by_little() {
-        let lights = (-400..=20_000).map(|step: i16| f32::from(step) * 4.1e-5);
-        for light in lights.chain([1.0, 7.3, 63.0]) {
-            let low = least_of(code(steps(light)));
-            let high = most_of(code(steps(light) + ALMOST_ONE));
-            // Taking the offset off again rounds too.
-            let off = 2e-8 + light.abs() * f32::EPSILON;
+        let lights = (0..=20_000).map(|step: i16| f32::from(step) * 4.1e-5);
+        for light in lights
+            .chain([1.0, 7.3, 63.0])
+            .flat_map(|light| [light, -light])
+        {
+            let (low, high) = bounds(light);
+            // Near black the least number is added and taken off again, which rounds too.
+            let off = 1e-10;
             assert!(
                 low <= light + off && light - off <= high,
                 "{low} {light} {high}"
             );
-            if light > -0.014 {
-                let step = (light + OFFSET) / 2048.0;
-                assert!(high - low <= step + off, "{low} {light} {high}");
-            }
+            let step = (light.abs() / 2048.0).max(1.0 / (1024.0 * 1024.0));
+            assert!(high - low <= step * 1.0001, "{low} {light} {high}");
+            assert_eq!(bounds(-light), (-high, -low), "as far below black as above");
         }
-        let far = [-1.0, -0.02, 65.0, 1e9].map(|light| {
-            (
-                least_of(code(steps(light))),
-                light,
-                most_of(code(steps(light) + ALMOST_ONE)),
-            )
-        });
-        assert!(
-            far.iter()
-                .all(|(low, light, high)| low <= light && light <= high),
-            "{far:?}"
-        );
+        for light in [-1e9, -65.0, 65.0, 1e9] {
+            let (low, high) = bounds(light);
+            assert!(low <= light && light <= high, "{low} {light} {high}");
+        }
+        let codes: Vec<(u16, u16)> = (-3000..3000_i16)
+            .map(|at| codes(f32::from(at) * 1e-6))
+            .collect();
+        assert!(codes.is_sorted(), "codes rise with the light");
     }
 }
