@@ -181,6 +181,8 @@ struct Sorted {
 struct Good {
     path: PathBuf,
     content: ContentHash,
+    /// Its file when it was read.
+    trace: files::places::Trace,
     size: Size,
     /// Its numbers, as far as there is room for them.
     samples: Option<Arc<Samples>>,
@@ -260,11 +262,13 @@ fn looked_at(paths: &[PathBuf]) -> impl Iterator<Item = Result<Good, SessionErro
 
 /// A photo that decodes as a whole.
 fn look_at(path: &Path) -> Result<Good, SessionError> {
+    let trace = files::places::trace(path)?;
     let content = ContentHash(files::digest::content_hash(path)?);
     let photo = files::photo::open(path, &files::Limits::default())?;
     Ok(Good {
         path: path.to_owned(),
         content,
+        trace,
         size: photo.info.size,
         samples: Some(Arc::new(photo.samples)),
     })
@@ -306,6 +310,11 @@ fn one_plate(
         &settings,
     );
     let paths: Vec<PathBuf> = good.iter().map(|one| one.path.clone()).collect();
+    for photo in good {
+        session
+            .shelf()
+            .verified(&photo.path, photo.trace, photo.content);
+    }
     let ids = session.add_photos(&paths)?;
     for photo in good {
         if let Some(samples) = &photo.samples {
@@ -354,20 +363,13 @@ fn chosen_reference(
     Ok(ids.get(at).copied())
 }
 
-/// Rows that are encoded in one go.
-const BAND: i32 = 256;
-const ROWS: usize = 256;
-
 fn write_plate(
     request: &FuseRequest,
     fused: &crate::engine::measure::FusedPlate,
     (encoding, bits): (export::Encoding, u8),
 ) -> Result<(), SessionError> {
-    let mut exported = export::Exported::new(fused.size, encoding);
-    let height = fused.size.rect().y1;
-    for top in (0..height).step_by(ROWS) {
-        exported.add(&fused.rows(top, top + BAND));
-    }
+    let exported =
+        export::Exported::of_rows(fused.size, encoding, &|top, bottom| fused.rows(top, bottom));
     let picture = output::Picture {
         size: fused.size,
         pixels: build::pixels_of(exported),

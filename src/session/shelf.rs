@@ -83,6 +83,7 @@ impl Shelf {
     /// # Errors
     /// When the file cannot be read.
     pub fn content(&self, path: &Path) -> Result<ContentHash, FileError> {
+        let path = &places::absolute(path);
         let trace = places::trace(path)?;
         if let Some((before, content)) = self.lock().verified.get(path)
             && *before == trace
@@ -90,10 +91,14 @@ impl Shelf {
             return Ok(*content);
         }
         let content = ContentHash(files::digest::content_hash(path)?);
-        self.lock()
-            .verified
-            .insert(path.to_owned(), (trace, content));
+        self.verified(path, trace, content);
         Ok(content)
+    }
+
+    /// Takes it that the file at `path` holds `content` for as long as its length and change time are those of `trace`.
+    pub fn verified(&self, path: &Path, trace: places::Trace, content: ContentHash) {
+        let path = places::absolute(path);
+        self.lock().verified.insert(path, (trace, content));
     }
 
     /// Takes in a photo that was decoded elsewhere.

@@ -128,9 +128,10 @@ fn measure_frames(
         BlockMeans::new(&one.light, &map, size, SATURATION)
     };
     let of_reference = blocks(&seen[reference], &Transform::IDENTITY);
-    let mut frames = Vec::new();
-    for (at, one) in seen.iter().enumerate() {
-        step(world, "matching the frames", at, seen.len())?;
+    let begun = AtomicUsize::new(0);
+    let frames = seen.par_iter().enumerate().map(|(at, one)| {
+        let before = begun.fetch_add(1, Ordering::Relaxed);
+        step(world, "matching the frames", before, seen.len())?;
         let mut entry = FrameMeasured {
             frame: one.frame.id,
             to_reference: Transform::IDENTITY,
@@ -148,9 +149,9 @@ fn measure_frames(
             let matched = match_colour::gains(&of_reference.turned(own), &theirs);
             (entry.gain_rgb, entry.offset_rgb) = undo(&matched);
         }
-        frames.push(entry);
-    }
-    Ok(frames)
+        Ok(entry)
+    });
+    frames.collect()
 }
 
 /// The dust on the sensor that all frames show, in full-size pixels, written to what is recorded.

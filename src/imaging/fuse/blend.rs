@@ -5,6 +5,7 @@ use super::finest::{BandRows, Below, Finest};
 use super::noise::NoiseModel;
 use super::pieces::{Coloured, Pieces, ROWS, Whole, pieces_of};
 use super::range::Range;
+use super::room::filled;
 use super::window::Window;
 use super::{DepthMap, FuseSettings};
 use crate::geometry::Rect;
@@ -17,6 +18,9 @@ use rayon::prelude::*;
 
 /// Rows of the smaller levels that one thread works on at a time; no value depends on it.
 const LEVEL_ROWS: usize = 32;
+
+/// Pixels that one thread finishes at a time; no value depends on it.
+const RUN: usize = 1 << 14;
 
 /// A finished fusion.
 #[derive(Debug, Clone, PartialEq)]
@@ -178,8 +182,8 @@ impl<'a> BlendPass<'a> {
             rect = smaller(rect);
         }
         self.range = Range::new(area);
-        self.best = vec![0.0; area];
-        self.best_frame = vec![0; area];
+        self.best = filled(0.0, area);
+        self.best_frame = filled(0, area);
     }
 
     /// Adds the finest band of a frame, piece by piece, and leaves its first smaller level in `next`.
@@ -306,10 +310,13 @@ impl<'a> BlendPass<'a> {
             });
             range.hold(plane, channel);
             plane.rect = self.rect;
-            let covered = plane.data.iter_mut().zip(&self.coverage.data);
-            for (value, covered) in covered {
-                *value = if *covered <= 0.0 { 0.0 } else { *value };
-            }
+            let runs = plane.data.par_chunks_mut(RUN);
+            runs.zip(self.coverage.data.par_chunks(RUN))
+                .for_each(|(values, covered)| {
+                    for (value, covered) in values.iter_mut().zip(covered) {
+                        *value = if *covered <= 0.0 { 0.0 } else { *value };
+                    }
+                });
         }
         let frame_map = Plane {
             rect: self.rect,
@@ -317,7 +324,7 @@ impl<'a> BlendPass<'a> {
                 vec![0.0; self.rect.area()]
             } else {
                 self.best_frame
-                    .iter()
+                    .par_iter()
                     .map(|frame| f32::from(*frame))
                     .collect()
             },
@@ -341,7 +348,7 @@ fn three(planes: &[Plane]) -> [&Plane; 3] {
 
 impl Level {
     fn new(rect: Rect) -> Self {
-        let zero = || vec![0.0; rect.area()];
+        let zero = || filled(0.0, rect.area());
         Self {
             rect,
             sums: [zero(), zero(), zero()],

@@ -1,7 +1,7 @@
 //! What is known of every pixel's score curve: the best score and its neighbours, kept apart so that many pixels are done in one go.
 
-use crate::geometry::{Rect, Transform};
-use crate::imaging::basics::resample::{Kernel, sample_values};
+use super::room::filled;
+use crate::geometry::Rect;
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::count_f32;
@@ -49,7 +49,7 @@ pub(super) struct Turn {
 
 impl Curves {
     pub(super) fn new(halvings: u32, rect: Rect) -> Self {
-        let absent = || vec![ABSENT; rect.area()];
+        let absent = || filled(ABSENT, rect.area());
         Self {
             halvings,
             rect,
@@ -57,8 +57,8 @@ impl Curves {
             before: absent(),
             after: absent(),
             previous: absent(),
-            sum: vec![0.0; rect.area()],
-            frame: vec![0.0; rect.area()],
+            sum: filled(0.0, rect.area()),
+            frame: filled(0.0, rect.area()),
         }
     }
 
@@ -115,19 +115,18 @@ impl Curves {
                     },
                 );
             });
-        let grown = |data| {
+        let of_size = |data| {
             let plane = Plane {
                 rect: self.rect,
                 data,
             };
-            if self.halvings == 0 {
-                return plane;
+            match self.halvings {
+                0 => plane,
+                1 => grown::<2>(&plane, rect),
+                _ => grown::<4>(&plane, rect),
             }
-            let shrink = 1.0 / f64::from(1_u32 << self.halvings);
-            let towards = Transform::scaling(shrink, shrink);
-            sample_values(&plane, rect, &towards, Kernel::Linear)
         };
-        (grown(depth), grown(sure))
+        (of_size(depth), of_size(sure))
     }
 
     #[inline(always)]
@@ -160,6 +159,58 @@ impl Curves {
             *depth = frame + if alone || flat { 0.0 } else { off };
         }
     }
+}
+
+/// `plane`, whose pixels are `N` x `N` pixels of `rect`, interpolated linearly between the middles of its pixels; beyond those of the
+/// border its values go on.
+fn grown<const N: usize>(plane: &Plane, rect: Rect) -> Plane {
+    let (width, high) = (plane.rect.width(), plane.rect.height());
+    let mut out = Plane::zero(rect);
+    if width == 0 || high == 0 || rect.is_empty() {
+        return out;
+    }
+    // From the middle of the pixel before, in pixels of the smaller plane.
+    let off: [f32; N] = core::array::from_fn(|phase| {
+        let off = (count_f32(phase) + 0.5) / count_f32(N);
+        if 2 * phase < N { off + 0.5 } else { off - 0.5 }
+    });
+    let bands = out.data.par_chunks_mut(rect.width() * N).enumerate();
+    bands.for_each(|(row, lines)| {
+        let line = |row: usize| &plane.data[row.min(high - 1) * width..][..width];
+        let around = [line(row.saturating_sub(1)), line(row), line(row + 1)];
+        // One pixel of the border more on both sides.
+        let mut between = vec![0.0_f32; width + 2];
+        for (phase, out) in lines.chunks_mut(rect.width()).enumerate() {
+            let first = 2 * phase / N;
+            let (above, below) = (around[first], around[first + 1]);
+            wide(
+                #[inline(always)]
+                || {
+                    let places = between[1..].iter_mut().zip(above.iter().zip(below));
+                    places.for_each(|(value, (a, b))| *value = a + off[phase] * (b - a));
+                    (between[0], between[width + 1]) = (between[1], between[width]);
+                    let (pixels, rest) = out.as_chunks_mut::<N>();
+                    for (pixels, taps) in pixels.iter_mut().zip(between.windows(3)) {
+                        *pixels = spread(taps, &off);
+                    }
+                    if let Some(taps) = between.windows(3).nth(pixels.len()) {
+                        let last = spread(taps, &off);
+                        rest.copy_from_slice(&last[..rest.len()]);
+                    }
+                },
+            );
+        }
+    });
+    out
+}
+
+/// The `N` values that belong to the middle one of three.
+#[inline(always)]
+fn spread<const N: usize>(taps: &[f32], off: &[f32; N]) -> [f32; N] {
+    core::array::from_fn(|phase| {
+        let first = 2 * phase / N;
+        taps[first] + off[phase] * (taps[first + 1] - taps[first])
+    })
 }
 
 impl Part<'_> {
@@ -217,6 +268,32 @@ fn logarithm(value: f32) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_slope_stays_a_slope_when_it_grows() {
+        fn check<const N: usize>() {
+            let small = Plane::from_fn(Rect::new(0, 0, 5, 4), |x, y| {
+                crate::pixels::convert::small_f32(3 * x - 2 * y)
+            });
+            let size = crate::pixels::convert::coordinate(N);
+            // The last pixels of the smaller plane reach beyond the picture.
+            let rect = Rect::new(0, 0, 5 * size - 1, 4 * size - 1);
+            let large = grown::<N>(&small, rect);
+            let inner = Rect::new(size, size, 4 * size, 3 * size);
+            let place =
+                |at: i32| (crate::pixels::convert::small_f32(at) + 0.5) / count_f32(N) - 0.5;
+            for (x, y) in
+                (inner.y0..inner.y1).flat_map(|y| (inner.x0..inner.x1).map(move |x| (x, y)))
+            {
+                let want = 3.0 * place(x) - 2.0 * place(y);
+                assert!((large.at(x, y) - want).abs() < 1e-5, "{x} {y}");
+            }
+            assert_eq!(large.at(0, 0), small.at(0, 0), "the border goes on");
+            assert_eq!(large.at(rect.x1 - 1, 0), small.at(4, 0));
+        }
+        check::<2>();
+        check::<4>();
+    }
 
     #[test]
     fn logarithms_are_the_librarys() {

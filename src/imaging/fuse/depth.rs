@@ -204,7 +204,10 @@ impl DepthPass {
         }
         self.smooth_unsure(&mut depth, &sure);
         let last = count_f32(self.frames.saturating_sub(1));
-        depth.data.iter_mut().for_each(|d| *d = d.clamp(0.0, last));
+        depth
+            .data
+            .par_chunks_mut(RUN)
+            .for_each(|run| run.iter_mut().for_each(|d| *d = d.clamp(0.0, last)));
         depth.rect = self.rect;
         sure.rect = self.rect;
         let (sharp_share, never_sharp_share) = shares(&depth, &sure, self.frames);
@@ -416,15 +419,28 @@ fn half(plane: &Plane) -> Plane {
 }
 
 fn shares(depth: &Plane, sure: &Plane, frames: usize) -> (Vec<f32>, f32) {
-    let mut sharp = vec![0_usize; frames.max(1)];
-    let mut never = 0_usize;
-    for (depth, sure) in depth.data.iter().zip(&sure.data) {
-        if *sure >= 0.5 {
-            sharp[index(*depth, frames.saturating_sub(1))] += 1;
-        } else if *sure < NEVER_SHARP {
-            never += 1;
-        }
-    }
+    // Per frame, and last those that are sharp nowhere.
+    let none = || vec![0_usize; frames.max(1) + 1];
+    let runs = depth.data.par_chunks(RUN).zip(sure.data.par_chunks(RUN));
+    let mut sharp = runs
+        .fold(none, |mut counts, (depth, sure)| {
+            let never = counts.len() - 1;
+            for (depth, sure) in depth.iter().zip(sure) {
+                if *sure >= 0.5 {
+                    counts[index(*depth, frames.saturating_sub(1))] += 1;
+                } else if *sure < NEVER_SHARP {
+                    counts[never] += 1;
+                }
+            }
+            counts
+        })
+        .reduce(none, |mut all, counts| {
+            all.iter_mut()
+                .zip(counts)
+                .for_each(|(all, count)| *all += count);
+            all
+        });
+    let never = sharp.pop().unwrap_or(0);
     let all = count_f64(depth.data.len().max(1));
     let share = |count: usize| narrow(count_f64(count) / all);
     (

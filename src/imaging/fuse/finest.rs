@@ -70,19 +70,22 @@ impl Finest<'_> {
             present.rect = outer;
         }
         let offset = self.how.noise.offset;
-        let mut roots = piece.guide.unwrap_or_else(|| piece.pixels.clone());
-        for plane in &mut roots.rgb {
-            plane.rect = outer;
-            wide(
-                #[inline(always)]
-                || {
-                    plane
-                        .data
-                        .iter_mut()
-                        .for_each(|light| *light = root(*light, offset));
-                },
-            );
-        }
+        let roots = piece
+            .guide
+            .as_ref()
+            .unwrap_or(&piece.pixels)
+            .rgb
+            .each_ref()
+            .map(|plane| Plane {
+                rect: outer,
+                data: wide(
+                    #[inline(always)]
+                    || {
+                        let roots = plane.data.iter().map(|light| root(*light, offset));
+                        roots.collect()
+                    },
+                ),
+            });
         piece
             .pixels
             .rgb
@@ -103,7 +106,7 @@ impl Finest<'_> {
             .window
             .of(inner.grow(4).intersect(self.picture), presence.as_ref());
         let smaller = piece.pixels.rgb.each_ref().map(reduce);
-        let smaller_roots = roots.rgb.each_ref().map(reduce);
+        let smaller_roots = roots.each_ref().map(reduce);
         band.rows.first = first;
         if self.only_level {
             let pixels = piece.pixels.rgb.each_ref();
@@ -113,7 +116,7 @@ impl Finest<'_> {
         let one = Band {
             pixels: piece.pixels.rgb.each_ref(),
             smaller: smaller.each_ref(),
-            roots: roots.rgb.each_ref(),
+            roots: roots.each_ref(),
             smaller_roots: smaller_roots.each_ref(),
             window: &window,
             level: 0,

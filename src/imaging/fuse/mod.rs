@@ -21,6 +21,7 @@ mod near_part;
 mod noise;
 mod pieces;
 mod range; // what the stack spans
+mod room;
 mod unmix;
 mod window;
 

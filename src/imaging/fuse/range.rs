@@ -4,6 +4,7 @@
 //! span is never too narrow, and too wide by a millionth near black and by 0.00024 near half of white at most. Twice the light, or light
 //! below black, has twice the span or its mirror image, so that light passes fuse alike at any strength.
 
+use super::room::filled;
 use crate::geometry::Rect;
 use crate::imaging::basics::wide::wide;
 use crate::pixels::convert::low_u16;
@@ -98,8 +99,8 @@ impl Range {
     /// A range that holds nothing yet.
     pub(super) fn new(area: usize) -> Self {
         Self {
-            low: [(); 3].map(|()| vec![0xFFFF; area]),
-            high: [(); 3].map(|()| vec![0; area]),
+            low: [(); 3].map(|()| filled(0xFFFF, area)),
+            high: [(); 3].map(|()| filled(0, area)),
         }
     }
 

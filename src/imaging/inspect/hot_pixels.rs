@@ -3,7 +3,6 @@
 //! A point of the scene that is bright and small loses its height where the lens is focused elsewhere; a hot pixel keeps it in every
 //! frame, at the same place of the sensor.
 
-use crate::geometry::Rect;
 use crate::pixels::convert::coordinate;
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
@@ -104,9 +103,13 @@ pub fn mend(planes: &mut Planes, places: &[[u32; 2]]) {
 
 /// Median of the 5 x 5 pixels around one, itself included, the border repeated.
 fn surroundings(plane: &Plane, x: i32, y: i32) -> f32 {
-    let places = Rect::new(x - 2, y - 2, x + 3, y + 3);
-    let values = (places.y0..places.y1).flat_map(|y| (places.x0..places.x1).map(move |x| (x, y)));
-    middle(values.map(|(x, y)| plane.nearest(x, y)).collect())
+    let mut values = [0.0_f32; 25];
+    let places = (y - 2..y + 3).flat_map(|y| (x - 2..x + 3).map(move |x| (x, y)));
+    for (value, (x, y)) in values.iter_mut().zip(places) {
+        *value = plane.nearest(x, y);
+    }
+    let at = values.len() / 2;
+    *values.select_nth_unstable_by(at, f32::total_cmp).1
 }
 
 fn middle(mut values: Vec<f32>) -> f32 {
@@ -190,14 +193,17 @@ fn peaks_of_row(plane: &Plane, y: i32) -> Vec<i32> {
 fn noise(frame: &Planes) -> f32 {
     let rect = frame.rect();
     let green = &frame.rgb[1];
-    let places = (0..rect.height())
+    let distances = (0..rect.height())
+        .into_par_iter()
         .step_by(SPARSE)
-        .flat_map(|y| (0..rect.width()).step_by(SPARSE).map(move |x| (x, y)));
-    let distances = places.map(|(x, y)| {
-        let value = green.data[y * rect.width() + x];
-        let (x, y) = (rect.x0 + coordinate(x), rect.y0 + coordinate(y));
-        (value - surroundings(green, x, y)).abs()
-    });
+        .flat_map_iter(|y| {
+            let columns = (0..rect.width()).step_by(SPARSE);
+            columns.map(move |x| {
+                let value = green.data[y * rect.width() + x];
+                let (x, y) = (rect.x0 + coordinate(x), rect.y0 + coordinate(y));
+                (value - surroundings(green, x, y)).abs()
+            })
+        });
     middle(distances.collect())
 }
 
