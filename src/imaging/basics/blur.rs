@@ -98,13 +98,20 @@ pub fn smooth_row<'a>(
 /// One row smoothed along itself.
 #[inline(always)]
 pub fn filter_row(row: &[f32], taps: &[f32], out: &mut [f32]) {
-    let width = row.len();
     let reach = taps.len() - 1;
-    let mut padded = Vec::with_capacity(width + 2 * reach);
-    let reflected = |at: usize| row[mirror(coordinate(at) - coordinate(reach), width)];
-    padded.extend((0..reach).map(reflected));
-    padded.extend_from_slice(row);
-    padded.extend((width + reach..width + 2 * reach).map(reflected));
+    let mut padded = vec![0.0; row.len() + 2 * reach];
+    padded[reach..reach + row.len()].copy_from_slice(row);
+    filter_padded(&mut padded, taps, out);
+}
+
+/// The same for a row with room for one tap less than there are before and after it.
+#[inline(always)]
+pub fn filter_padded(padded: &mut [f32], taps: &[f32], out: &mut [f32]) {
+    let reach = taps.len() - 1;
+    let width = padded.len() - 2 * reach;
+    for at in (0..reach).chain(width + reach..width + 2 * reach) {
+        padded[at] = padded[reach + mirror(coordinate(at) - coordinate(reach), width)];
+    }
     weigh(taps, out, |distance, place, count| {
         let middle = place + reach;
         [

@@ -114,10 +114,15 @@ fn combine(coarse: &Plane, out: &mut Plane, mix: impl Fn(f32, f32) -> f32 + Sync
         .enumerate()
         .for_each(|(band, rows)| {
             let mut line = Vec::new();
+            let mut smooth = vec![0.0_f32; grown.width];
             for (offset, out) in rows.chunks_mut(grown.width).enumerate() {
                 widely(
                     #[inline(always)]
-                    || grown.row(band * ROWS + offset, &mut line, out, &mix),
+                    || {
+                        grown.row(band * ROWS + offset, &mut line, &mut smooth);
+                        let pairs = out.iter_mut().zip(&smooth);
+                        pairs.for_each(|(value, smooth)| *value = mix(*value, *smooth));
+                    },
                 );
             }
         });
@@ -142,15 +147,9 @@ impl<'a> Grown<'a> {
         }
     }
 
-    /// Puts each pixel of `out` and of row `y` (from 0) through `mix`. `line` is room to work in.
+    /// Row `y` (from 0). `line` is room to work in.
     #[inline(always)]
-    pub fn row(
-        &self,
-        y: usize,
-        line: &mut Vec<f32>,
-        out: &mut [f32],
-        mix: &impl Fn(f32, f32) -> f32,
-    ) {
+    pub fn row(&self, y: usize, line: &mut Vec<f32>, out: &mut [f32]) {
         let (wide, high) = (self.coarse.rect.width(), self.coarse.rect.height());
         // A mirrored fine picture mirrors the coarse one as well, about its own first pixel and about the last fine pixel.
         let row = |y: i32| {
@@ -172,7 +171,7 @@ impl<'a> Grown<'a> {
         }
         line[0] = line[1 + fold(-1, wide, self.width)];
         line[wide + 1] = line[1 + fold(coordinate(wide), wide, self.width)];
-        spread(line, out, mix);
+        spread(line, out);
     }
 }
 
@@ -184,17 +183,17 @@ fn fold(at: i32, coarse: usize, fine: usize) -> usize {
 
 /// Spreads one padded coarse row over a fine row.
 #[inline(always)]
-fn spread(line: &[f32], out: &mut [f32], mix: &impl Fn(f32, f32) -> f32) {
+fn spread(line: &[f32], out: &mut [f32]) {
     let (pairs, last) = out.as_chunks_mut::<2>();
     let count = pairs.len();
     for (pair, taps) in pairs.iter_mut().zip(line.windows(3)) {
-        pair[0] = mix(pair[0], 0.125 * (taps[0] + taps[2]) + 0.75 * taps[1]);
-        pair[1] = mix(pair[1], 0.5 * (taps[1] + taps[2]));
+        pair[0] = 0.125 * (taps[0] + taps[2]) + 0.75 * taps[1];
+        pair[1] = 0.5 * (taps[1] + taps[2]);
     }
     if let (Some(value), Some([before, here, after])) =
         (last.first_mut(), line.get(count..count + 3))
     {
-        *value = mix(*value, 0.125 * (before + after) + 0.75 * here);
+        *value = 0.125 * (before + after) + 0.75 * here;
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::noise::NoiseModel;
 use crate::geometry::Rect;
-use crate::imaging::basics::blur::{filter_row, smooth_row};
+use crate::imaging::basics::blur::{filter_padded, smooth_row};
 use crate::imaging::basics::pyramid::Grown;
 use crate::pixels::Plane;
 use crate::pixels::convert::clamp_index;
@@ -38,8 +38,11 @@ pub(super) struct Rows<'a> {
 /// Room to work in.
 struct Scratch {
     line: Vec<f32>,
-    row: Vec<f32>,
+    /// A row of the smaller level, grown.
+    smooth: Vec<f32>,
+    /// A row of energies with room for the taps before and after it.
     energy: Vec<f32>,
+    weights: Vec<f32>,
 }
 
 /// How energy becomes weight.
@@ -65,32 +68,34 @@ impl Band<'_> {
         let (first, end) = (top.saturating_sub(reach), (bottom + reach).min(height));
         let mut scratch = Scratch {
             line: Vec::with_capacity(width + 2),
-            row: vec![0.0; width],
-            energy: vec![0.0; width],
+            smooth: vec![0.0; width],
+            energy: vec![0.0; width + 2 * reach],
+            weights: vec![0.0; width],
         };
         let mut gathered = vec![0.0_f32; (end - first) * width];
         for (y, out) in (first..end).zip(gathered.chunks_mut(width)) {
-            self.energy(y, &mut scratch);
-            filter_row(&scratch.energy, how.taps, out);
+            self.energy(y, reach, &mut scratch);
+            filter_padded(&mut scratch.energy, how.taps, out);
         }
         for y in top..bottom {
             let row_of = |row: usize| &gathered[(row - first) * width..][..width];
-            smooth_row(how.taps, y, height, row_of, &mut scratch.energy);
+            smooth_row(how.taps, y, height, row_of, &mut scratch.weights);
             let line = inner.y0 + crate::pixels::convert::coordinate(y - top);
             let window = &self.window.row(line)[clamp_index(inner.x0 - self.window.rect.x0)..];
-            let weights = &mut scratch.energy[columns.clone()];
+            let weights = &mut scratch.weights[columns.clone()];
             self.weigh(weights, &window[..inner.width()], scale);
             let place = rows.first + (y - top) * rows.stride;
             let here = place..place + inner.width();
             for (channel, sums) in rows.sums.iter_mut().enumerate() {
-                let fine = &self.pixels[channel].data[y * width..(y + 1) * width];
-                scratch.row.copy_from_slice(fine);
-                let detail = |fine, smooth| fine - smooth;
+                let fine = &self.pixels[channel].data[y * width..][columns.clone()];
                 let grown = Grown::new(self.smaller[channel], rect);
-                grown.row(y, &mut scratch.line, &mut scratch.row, &detail);
-                let values = &scratch.row[columns.clone()];
-                let pairs = sums[here.clone()].iter_mut().zip(values).zip(&*weights);
-                pairs.for_each(|((sum, value), weight)| *sum += weight * value);
+                grown.row(y, &mut scratch.line, &mut scratch.smooth);
+                let details = fine.iter().zip(&scratch.smooth[columns.clone()]);
+                for ((sum, (fine, smooth)), weight) in
+                    sums[here.clone()].iter_mut().zip(details).zip(&*weights)
+                {
+                    *sum += weight * (fine - smooth);
+                }
             }
             let pairs = rows.weight[here.clone()].iter_mut().zip(&*weights);
             pairs.for_each(|(sum, weight)| *sum += weight);
@@ -106,20 +111,24 @@ impl Band<'_> {
 
     /// The energy of row `y` of the rooted guide's band.
     #[inline(always)]
-    fn energy(&self, y: usize, scratch: &mut Scratch) {
+    fn energy(&self, y: usize, reach: usize, scratch: &mut Scratch) {
         let rect = self.roots[0].rect;
         let width = rect.width();
         for (channel, (fine, coarse)) in self.roots.iter().zip(&self.smaller_roots).enumerate() {
-            scratch
-                .row
-                .copy_from_slice(&fine.data[y * width..(y + 1) * width]);
-            let detail = |fine, smooth| fine - smooth;
-            Grown::new(coarse, rect).row(y, &mut scratch.line, &mut scratch.row, &detail);
-            let pairs = scratch.energy.iter_mut().zip(&scratch.row);
+            Grown::new(coarse, rect).row(y, &mut scratch.line, &mut scratch.smooth);
+            let row = &fine.data[y * width..(y + 1) * width];
+            let details = row.iter().zip(&scratch.smooth);
+            let places = scratch.energy[reach..].iter_mut().zip(details);
             if channel == 0 {
-                pairs.for_each(|(sum, value)| *sum = value * value);
+                places.for_each(|(sum, (fine, smooth))| {
+                    let detail = fine - smooth;
+                    *sum = detail * detail;
+                });
             } else {
-                pairs.for_each(|(sum, value)| *sum += value * value);
+                places.for_each(|(sum, (fine, smooth))| {
+                    let detail = fine - smooth;
+                    *sum += detail * detail;
+                });
             }
         }
     }

@@ -5,6 +5,7 @@ use super::fill::continued;
 use super::guided::Guided;
 use super::noise::{NoiseModel, root};
 use super::pieces::{Pieces, ROWS, WholeLuma, even_margin, pieces_of};
+use super::room::filled;
 use crate::geometry::Rect;
 use crate::imaging::basics::blur::{filter_row, gaussian_taps, smooth, smooth_row};
 use crate::imaging::basics::wide::wide;
@@ -87,7 +88,10 @@ impl DepthPass {
             frames,
             noise: *noise,
             curves: curves.into(),
-            picked: Plane::zero(local),
+            picked: Plane {
+                rect: local,
+                data: filled(0.0, local.area()),
+            },
             half: Plane::zero(halved(local, 1)),
             last: -1.0,
             added: 0,

@@ -77,14 +77,14 @@ impl<'a> Guided<'a> {
             .enumerate()
             .for_each(|(band, rows)| {
                 let mut room = [(); 2].map(|()| vec![0.0_f32; width]);
-                let mut line = Vec::new();
+                let (mut line, mut grown) = (Vec::new(), vec![0.0_f32; width]);
                 for (offset, row) in rows.chunks_mut(width).enumerate() {
                     let y = band * ROWS + offset;
                     let guide = &self.guide.data[y * width..(y + 1) * width];
                     for (linear, values) in [one, other].into_iter().zip(&mut room) {
                         wide(
                             #[inline(always)]
-                            || linear.row(rect, (y, guide), &mut line, values),
+                            || linear.row(rect, (y, guide), (&mut line, &mut grown), values),
                         );
                     }
                     let [one, other] = &room;
@@ -97,12 +97,18 @@ impl<'a> Guided<'a> {
 impl Linear {
     /// Row `y` at full size.
     #[inline(always)]
-    fn row(&self, rect: Rect, (y, guide): (usize, &[f32]), line: &mut Vec<f32>, out: &mut [f32]) {
-        out.copy_from_slice(guide);
-        let times = |guide, slope| guide * slope;
-        Grown::new(&self.slope, rect).row(y, line, out, &times);
-        let plus = |value, floor| value + floor;
-        Grown::new(&self.floor, rect).row(y, line, out, &plus);
+    fn row(
+        &self,
+        rect: Rect,
+        (y, guide): (usize, &[f32]),
+        (line, grown): (&mut Vec<f32>, &mut [f32]),
+        out: &mut [f32],
+    ) {
+        Grown::new(&self.slope, rect).row(y, line, out);
+        Grown::new(&self.floor, rect).row(y, line, grown);
+        for ((value, guide), floor) in out.iter_mut().zip(guide).zip(grown) {
+            *value = guide * *value + *floor;
+        }
     }
 }
 
