@@ -18,7 +18,7 @@ const RUN: usize = 1 << 14;
 #[derive(Debug)]
 pub(super) struct Curves {
     /// How often the picture is halved.
-    pub(super) halvings: u32,
+    halvings: u32,
     /// Where its pixels lie.
     pub(super) rect: Rect,
     best: Vec<f32>,

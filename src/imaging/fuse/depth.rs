@@ -29,7 +29,8 @@ pub struct DepthPass {
     rect: Rect,
     frames: usize,
     noise: NoiseModel,
-    curves: Vec<Curves>,
+    /// Finest window first.
+    curves: [Curves; 3],
     /// The rooted luma of the frame that is sharpest, from (0, 0).
     picked: Plane,
     /// Scores of the frame at hand at half size.
@@ -87,7 +88,7 @@ impl DepthPass {
             rect,
             frames,
             noise: *noise,
-            curves: curves.into(),
+            curves,
             picked: Plane {
                 rect: local,
                 data: filled(0.0, local.area()),
@@ -177,9 +178,10 @@ impl DepthPass {
     #[must_use]
     pub fn finish(self) -> DepthMap {
         let rect = self.picked.rect;
-        let mut depth = Plane::zero(rect);
-        let mut sure = Plane::zero(rect);
-        for curves in self.curves.iter().rev() {
+        let [fine, middle, coarse] = &self.curves;
+        // The coarsest window has nothing below it to fall back on.
+        let (mut depth, mut sure) = coarse.found(self.added, rect);
+        for curves in [middle, fine] {
             let (found, confidence) = curves.found(self.added, rect);
             let pairs = found
                 .data
@@ -195,13 +197,7 @@ impl DepthPass {
                     for ((depth, sure), (found, confidence)) in
                         places.zip(found.iter().zip(confidence))
                     {
-                        // The coarsest window has nothing below it to fall back on: `sure` is 0 and `depth` unset there.
-                        let weight = if curves.halvings == WINDOWS[2].0 {
-                            1.0
-                        } else {
-                            *confidence
-                        };
-                        *depth += weight * (found - *depth);
+                        *depth += confidence * (found - *depth);
                         *sure = sure.max(*confidence);
                     }
                 });
