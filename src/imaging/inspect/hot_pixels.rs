@@ -37,9 +37,12 @@ pub struct HotPixels {
 impl HotPixels {
     /// Takes in a frame. All frames have one size.
     pub fn add(&mut self, frame: &Planes) {
-        self.noise.push(noise(frame));
+        let noise = noise(frame);
+        // A hot pixel stands much higher over its surroundings than this over its neighbours; most of the noise's own peaks do not.
+        let margin = noise.max(0.5 * LEAST_HEIGHT);
+        self.noise.push(noise);
         if self.frames == 0 {
-            let (places, heights) = peaks(frame).into_iter().unzip();
+            let (places, heights) = peaks(frame, margin).into_iter().unzip();
             self.places = places;
             self.heights.push(heights);
         } else {
@@ -47,7 +50,7 @@ impl HotPixels {
             let found: Vec<Option<f32>> = self
                 .places
                 .par_iter()
-                .map(|place| peak_at(frame, *place))
+                .map(|place| peak_at(frame, *place, margin))
                 .collect();
             let mut found_again = found.iter().map(Option::is_some);
             self.places.retain(|_| found_again.next().unwrap_or(false));
@@ -120,8 +123,8 @@ fn middle(mut values: Vec<f32>) -> f32 {
     *values.select_nth_unstable_by(at, f32::total_cmp).1
 }
 
-/// Pixels above all their neighbours in some channel, with their height over the surroundings, by row.
-fn peaks(frame: &Planes) -> Vec<((i32, i32), f32)> {
+/// Pixels by `margin` above all their neighbours in some channel, with their height over the surroundings, by row.
+fn peaks(frame: &Planes, margin: f32) -> Vec<((i32, i32), f32)> {
     let inner = frame.rect().grow(-1);
     if inner.is_empty() {
         return Vec::new();
@@ -132,19 +135,20 @@ fn peaks(frame: &Planes) -> Vec<((i32, i32), f32)> {
             let mut columns: Vec<i32> = frame
                 .rgb
                 .iter()
-                .flat_map(|plane| peaks_of_row(plane, y))
+                .flat_map(|plane| peaks_of_row(plane, y, margin))
                 .collect();
             columns.sort_unstable();
             columns.dedup();
             columns
                 .into_iter()
-                .filter_map(move |x| Some(((x, y), peak_at(frame, (x, y))?)))
+                .filter_map(move |x| Some(((x, y), peak_at(frame, (x, y), margin)?)))
         })
         .collect()
 }
 
-/// How high the pixel at a place stands over its surroundings, in the channel where that is most, if it stands above its neighbours in any.
-fn peak_at(frame: &Planes, (x, y): (i32, i32)) -> Option<f32> {
+/// How high the pixel at a place stands over its surroundings, in the channel where that is most, if it stands by `margin` above its
+/// neighbours in any.
+fn peak_at(frame: &Planes, (x, y): (i32, i32), margin: f32) -> Option<f32> {
     let around = [
         (-1, -1),
         (0, -1),
@@ -160,7 +164,7 @@ fn peak_at(frame: &Planes, (x, y): (i32, i32)) -> Option<f32> {
             .into_iter()
             .map(|(dx, dy)| plane.at(x + dx, y + dy))
             .fold(f32::MIN, f32::max);
-        plane.at(x, y) > highest + 0.5 * LEAST_HEIGHT
+        plane.at(x, y) > highest + margin
     };
     frame
         .rgb
@@ -170,8 +174,8 @@ fn peak_at(frame: &Planes, (x, y): (i32, i32)) -> Option<f32> {
         .reduce(f32::max)
 }
 
-/// Columns of row `y` where a channel stands half the least height above its eight neighbours.
-fn peaks_of_row(plane: &Plane, y: i32) -> Vec<i32> {
+/// Columns of row `y` where a channel stands by `margin` above its eight neighbours.
+fn peaks_of_row(plane: &Plane, y: i32, margin: f32) -> Vec<i32> {
     let (above, here, below) = (plane.row(y - 1), plane.row(y), plane.row(y + 1));
     let tallest: Vec<f32> = here
         .iter()
@@ -183,7 +187,7 @@ fn peaks_of_row(plane: &Plane, y: i32) -> Vec<i32> {
             let around = tallest[x - 1]
                 .max(tallest[x + 1])
                 .max(above[*x].max(below[*x]));
-            here[*x] > around + 0.5 * LEAST_HEIGHT
+            here[*x] > around + margin
         })
         .map(|x| plane.rect.x0 + coordinate(x))
         .collect()

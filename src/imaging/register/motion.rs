@@ -15,8 +15,13 @@ pub(super) trait Motion<const N: usize, const L: usize>: Copy + Send + Sync {
     fn columns(&self, x: f64, y: f64, dx: f32, dy: f32) -> [f32; L];
     /// The motion after a step of the parameters.
     fn stepped(&self, step: &[f64; N]) -> Self;
-    /// The moved picture as the reference sees it, where sums come faster that way.
-    fn resampled(&self, _reference: &Level, _moved: &Level) -> Option<Resampled> {
+    /// The moved picture as the reference sees it, where sums come faster that way. `before`: how it was seen by a step before, if it was.
+    fn resampled(
+        &self,
+        _reference: &Level,
+        _moved: &Level,
+        _before: Option<&Resampled>,
+    ) -> Option<Resampled> {
         None
     }
 }
@@ -98,13 +103,18 @@ impl Motion<4, 8> for Turning {
         ]
     }
 
-    fn resampled(&self, reference: &Level, moved: &Level) -> Option<Resampled> {
+    fn resampled(
+        &self,
+        reference: &Level,
+        moved: &Level,
+        before: Option<&Resampled>,
+    ) -> Option<Resampled> {
         // Pictures of very different scale do not fill one another's pixels.
         let (a, b) = self.turn();
         let scale = (a * a + b * b).sqrt();
         (0.8..1.25)
             .contains(&scale)
-            .then(|| Resampled::new(reference, moved, self))
+            .then(|| Resampled::new(reference, moved, (self, before)))
     }
 
     fn stepped(&self, step: &[f64; 4]) -> Self {

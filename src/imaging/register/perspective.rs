@@ -59,25 +59,25 @@ pub fn perspective(reference: &Prepared, moved: &Prepared, start: Transform) -> 
         }
         let patience = if index == 0 { FINE } else { COARSE };
         let begun = tilting(reference, a, &current)?;
-        let (mut motion, mut reached) = climb(a, b, begun, patience)?;
+        let mut found = climb(a, b, begun, patience)?;
         if index == 0 {
             let mut level = (*a).clone();
             if reference.light == Light::Other {
                 for _ in 0..2 {
-                    level = a.masked(&agreeing((a, b), &motion, AGREE));
-                    (motion, reached) = climb(&level, b, motion, patience)?;
+                    level = a.masked(&agreeing((a, b), &found.motion, AGREE));
+                    found = climb(&level, b, found.motion, patience)?;
                 }
             }
-            used = Some((level, motion));
+            used = Some((level, found.motion));
         }
-        current = at_full_size(a, &motion);
-        correlation = reached;
+        current = at_full_size(a, &found.motion);
+        correlation = found.correlation;
     }
     if correlation < LEAST_CORRELATION {
         return None;
     }
     let (level, motion) = used?;
-    let residual_px = tile_residual_px(&level, pairs.first()?.1, &motion);
+    let residual_px = tile_residual_px(&level, pairs.first()?.1, &motion, None);
     let found = current.inverse()?;
     let last = found.rows[2][2];
     let reference_from_moved = rounded(Transform {
@@ -159,12 +159,12 @@ fn search(reference: &Prepared, (a, b): (&Level, &Level), guess: Similarity) -> 
     scored.sort_by(|one, other| other.0.total_cmp(&one.0));
     let mut best: Option<(f64, Similarity)> = None;
     for (_, values) in scored.iter().take(FOLLOWED) {
-        let Some((motion, _)) = climb(a, b, at_level(reference, a, *values), COARSE) else {
+        let Some(found) = climb(a, b, at_level(reference, a, *values), COARSE) else {
             continue;
         };
-        let reached = agreement(a, b, &motion);
+        let reached = agreement(a, b, &found.motion);
         if best.is_none_or(|(before, _)| reached > before) {
-            best = Some((reached, full_size(a, motion)));
+            best = Some((reached, full_size(a, found.motion)));
         }
     }
     best.map(|(_, values)| values)

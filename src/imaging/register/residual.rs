@@ -3,6 +3,7 @@
 use super::level::Level;
 use super::motion::Motion;
 use super::solver::{step, stride, sums};
+use super::upright::Resampled;
 use crate::geometry::Rect;
 use crate::pixels::convert::{ceil_i32, coordinate, count_f32, narrow};
 use rayon::prelude::*;
@@ -36,11 +37,13 @@ impl<M: Motion<N, L>, const N: usize, const L: usize> Motion<2, 8> for Local<M, 
 
 /// Weighted rms of the tiles' remaining shifts, pixels at full size; 0 when no tile can tell.
 ///
+/// `seen`: the moved picture as `motion` sees it, or a motion as close as a last step of a climb, where it is at hand.
 /// A tile's weight is the texture across its weakest direction, pinned at a tenth of the best tile's.
 pub(super) fn tile_residual_px<M: Motion<N, L>, const N: usize, const L: usize>(
     reference: &Level,
     moved: &Level,
     motion: &M,
+    seen: Option<Resampled>,
 ) -> f32 {
     let longer = reference.width.max(reference.height);
     let side = ceil_i32(count_f32(longer) / count_f32(TILES)).max(16);
@@ -57,7 +60,7 @@ pub(super) fn tile_residual_px<M: Motion<N, L>, const N: usize, const L: usize>(
         }
     }
     let local = Local(*motion);
-    let resampled = motion.resampled(reference, moved);
+    let resampled = seen.or_else(|| motion.resampled(reference, moved, None));
     let stride = if resampled.is_some() {
         1
     } else {

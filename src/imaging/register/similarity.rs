@@ -68,7 +68,7 @@ fn fitted<M: Fitted<N>, const N: usize>(
         Light::Same => SAME_FINE,
         Light::Other => FINE,
     };
-    let (mut motion, mut correlation) = climb(finest.0, finest.1, start, patience)?;
+    let mut found = climb(finest.0, finest.1, start, patience)?;
     let mut trusted = None;
     if reference.light == Light::Other {
         let (usual, least) = if finest.0.level > 0 {
@@ -77,23 +77,24 @@ fn fitted<M: Fitted<N>, const N: usize>(
             AGREE
         };
         for _ in 0..MASK_ROUNDS {
-            let agree = agreeing((finest.0, finest.1), &motion, (usual, least));
+            let agree = agreeing((finest.0, finest.1), &found.motion, (usual, least));
             let masked = finest.0.masked(&agree);
-            (motion, correlation) = climb(&masked, finest.1, motion, FINE)?;
+            found = climb(&masked, finest.1, found.motion, FINE)?;
             trusted = Some(masked);
         }
     }
-    if correlation < LEAST_CORRELATION {
+    if found.correlation < LEAST_CORRELATION {
         return None;
     }
     let used = trusted.as_ref().unwrap_or(finest.0);
-    let residual_px = tile_residual_px(used, finest.1, &motion);
-    let moved_from_reference = Transform::similarity(full_size(finest.0, motion.turning()), centre);
+    let residual_px = tile_residual_px(used, finest.1, &found.motion, found.seen);
+    let moved_from_reference =
+        Transform::similarity(full_size(finest.0, found.motion.turning()), centre);
     let reference_from_moved = rounded(moved_from_reference.inverse()?);
     Some(Found {
         reference_from_moved,
         similarity: reference_from_moved.to_similarity(centre),
-        correlation: narrow(correlation),
+        correlation: narrow(found.correlation),
         residual_px,
     })
 }
@@ -132,7 +133,7 @@ fn better<M: Fitted<N>, const N: usize>(
         (values, first)
     };
     match climb(a, b, M::of(at_level(reference, a, start)), patience) {
-        Some((motion, after)) if after >= before => full_size(a, motion.turning()),
+        Some(found) if found.correlation >= before => full_size(a, found.motion.turning()),
         _ => start,
     }
 }
@@ -167,5 +168,5 @@ pub(super) fn agreement<M: Motion<N, L>, const N: usize, const L: usize>(
     b: &Level,
     motion: &M,
 ) -> f64 {
-    step::<N, L>(&whole_sums(a, b, motion)).map_or(-1.0, |step| step.correlation)
+    step::<N, L>(&whole_sums(a, b, motion, &mut None)).map_or(-1.0, |step| step.correlation)
 }

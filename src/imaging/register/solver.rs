@@ -6,6 +6,7 @@
 
 use super::level::Level;
 use super::motion::Motion;
+use super::upright::Resampled;
 use crate::geometry::{Point, Rect};
 use crate::pixels::convert::coordinate;
 use nalgebra::{SMatrix, SVector};
@@ -53,13 +54,16 @@ pub(super) fn sums<M: Motion<N, L>, const N: usize, const L: usize>(
     total
 }
 
-/// Sums over the whole reference, in parallel bands merged from the top.
+/// Sums over the whole reference, in parallel bands merged from the top. `seen` holds the moved picture as a step before saw it, and then
+/// as this one does.
 pub(super) fn whole_sums<M: Motion<N, L>, const N: usize, const L: usize>(
     reference: &Level,
     moved: &Level,
     motion: &M,
+    seen: &mut Option<Resampled>,
 ) -> Sums<L> {
-    if let Some(resampled) = motion.resampled(reference, moved) {
+    *seen = motion.resampled(reference, moved, seen.as_ref());
+    if let Some(resampled) = seen {
         let mut total = [[0.0_f64; L]; L];
         for (row, from) in total.iter_mut().zip(resampled.whole(reference)) {
             row.iter_mut()
@@ -183,7 +187,17 @@ pub(super) fn step<const N: usize, const L: usize>(sums: &Sums<L>) -> Option<Ste
     })
 }
 
-/// Steps from `start` until nothing moves; the motion and the correlation it reached.
+/// Where a climb ended.
+#[derive(Debug)]
+pub(super) struct Climbed<M> {
+    pub motion: M,
+    /// How well the pictures agreed before the last step.
+    pub correlation: f64,
+    /// The moved picture before the last step, where that hardly moved.
+    pub seen: Option<Resampled>,
+}
+
+/// Steps from `start` until nothing moves.
 ///
 /// `None` when the pictures share too little or the steps run away.
 pub(super) fn climb<M: Motion<N, L>, const N: usize, const L: usize>(
@@ -191,27 +205,36 @@ pub(super) fn climb<M: Motion<N, L>, const N: usize, const L: usize>(
     moved: &Level,
     start: M,
     patience: Patience,
-) -> Option<(M, f64)> {
+) -> Option<Climbed<M>> {
     let size = (
         f64::from(coordinate(reference.width)),
         f64::from(coordinate(reference.height)),
     );
     let mut motion = start;
-    let mut reached = 0.0;
+    let mut correlation = 0.0;
+    let mut seen = None;
     for _ in 0..patience.steps {
-        let step = step::<N, L>(&whole_sums(reference, moved, &motion))?;
+        let step = step::<N, L>(&whole_sums(reference, moved, &motion, &mut seen))?;
         let next = motion.stepped(&step.change);
-        reached = step.correlation;
+        correlation = step.correlation;
         let travelled = farthest(&motion, &next, size);
         if travelled > size.0 {
             return None;
         }
         motion = next;
         if travelled < patience.still_px {
-            break;
+            return Some(Climbed {
+                motion,
+                correlation,
+                seen,
+            });
         }
     }
-    Some((motion, reached))
+    Some(Climbed {
+        motion,
+        correlation,
+        seen: None,
+    })
 }
 
 fn farthest<M: Motion<N, L>, const N: usize, const L: usize>(

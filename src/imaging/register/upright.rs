@@ -5,14 +5,15 @@
 //! the columns of size and turn are (p . g) and (p x g), p being the place from the centre, and those of the shift come out of g in the end.
 
 use super::level::Level;
-use super::motion::Turning;
+use super::motion::{Motion, Turning};
 use super::solver::Sums;
-use crate::geometry::{Rect, Transform};
+use crate::geometry::{Point, Rect, Transform};
 use crate::imaging::basics::resample::{Kernel, sample_values};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate, narrow};
 use rayon::prelude::*;
+use std::sync::Arc;
 
 /// Rows per band; sums are merged in the order of the bands.
 const BAND: usize = 32;
@@ -27,14 +28,32 @@ const TALLEST: f32 = 0.5;
 #[derive(Debug)]
 pub(super) struct Resampled {
     plane: Plane,
-    /// 1 where its slopes may be used.
-    keep: Vec<f32>,
+    kept: Arc<Kept>,
     motion: Turning,
 }
 
+/// Which pixels count.
+#[derive(Debug)]
+struct Kept {
+    /// 1 where the picture's slopes may be used.
+    keep: Vec<f32>,
+    /// For which part and which motion that was found.
+    inner: Rect,
+    motion: Turning,
+}
+
+/// As far as this a picture may move until it is found again which of its pixels count: a small part of the margin that is kept from
+/// those that must not be used. Pixels of the level.
+const STAYS_PX: f64 = 0.25;
+
 impl Resampled {
-    /// `moved` brought to the pixels of `reference` by `motion`, both of which are to be used where they are valid.
-    pub(super) fn new(reference: &Level, moved: &Level, motion: &Turning) -> Self {
+    /// `moved` brought to the pixels of `reference` by `motion`, both of which are to be used where they are valid. `before`: the same two
+    /// by another motion, if that is at hand.
+    pub(super) fn new(
+        reference: &Level,
+        moved: &Level,
+        (motion, before): (&Turning, Option<&Self>),
+    ) -> Self {
         let rect = rect_of(reference);
         let from = rect_of(moved);
         let tallest = moved
@@ -54,38 +73,14 @@ impl Resampled {
         // Only what lies well inside the moved picture: its border is no part of the scene.
         let inner = well_inside(rect, from, &transform);
         let sampled = sample_values(&source, inner, &transform, Kernel::Lanczos3);
-        let all = moved.valid.iter().all(|valid| *valid == 1);
-        let mask = (!all).then(|| {
-            let marks = Plane {
-                rect: from,
-                data: moved.valid.iter().map(|valid| f32::from(*valid)).collect(),
-            };
-            sample_values(&marks, inner, &transform, Kernel::Linear).crop(rect)
-        });
-        let width = reference.width;
-        let mut keep = vec![0.0_f32; rect.area()];
-        let slopes = inner.grow(-1);
-        keep.par_chunks_mut(width.max(1))
-            .enumerate()
-            .filter(|(y, _)| (slopes.y0..slopes.y1).contains(&coordinate(*y)))
-            .for_each(|(y, out)| {
-                let valid = &reference.valid[y * width..(y + 1) * width];
-                let here = clamp_index(slopes.x0)..clamp_index(slopes.x1);
-                for (out, valid) in out[here.clone()].iter_mut().zip(&valid[here]) {
-                    *out = f32::from(*valid);
-                }
-                let Some(mask) = &mask else { return };
-                for (x, out) in out.iter_mut().enumerate().filter(|(_, kept)| **kept > 0.0) {
-                    let at = y * width + x;
-                    let around = [at, at - 1, at + 1, at - width, at + width];
-                    if around.into_iter().any(|at| mask.data[at] < 0.999) {
-                        *out = 0.0;
-                    }
-                }
-            });
+        let near = before.filter(|before| before.kept.holds_for(inner, motion, rect));
+        let kept = near.map_or_else(
+            || Arc::new(Kept::new(reference, moved, (inner, motion))),
+            |before| Arc::clone(&before.kept),
+        );
         Self {
             plane: sampled.crop(rect),
-            keep,
+            kept,
             motion: *motion,
         }
     }
@@ -166,7 +161,7 @@ impl Resampled {
         let part = |from: usize| &moved[from..from + count];
         let (here, before, after) = (part(first), part(first - 1), part(first + 1));
         let (above, below) = (part(first - width), part(first + width));
-        let keep = &self.keep[first..first + count];
+        let keep = &self.kept.keep[first..first + count];
         let values = &reference.data[first..first + count];
         let columns = &columns[skip..skip + count];
         let mut sums = [[[0.0_f32; LANES]; COUNT]; COUNT];
@@ -224,6 +219,62 @@ impl Resampled {
             }
         }
         out
+    }
+}
+
+impl Kept {
+    fn new(reference: &Level, moved: &Level, (inner, motion): (Rect, &Turning)) -> Self {
+        let (rect, from) = (rect_of(reference), rect_of(moved));
+        let transform = motion.transform();
+        let all = moved.valid.iter().all(|valid| *valid == 1);
+        let mask = (!all).then(|| {
+            let marks = Plane {
+                rect: from,
+                data: moved.valid.iter().map(|valid| f32::from(*valid)).collect(),
+            };
+            sample_values(&marks, inner, &transform, Kernel::Linear).crop(rect)
+        });
+        let width = reference.width;
+        let mut keep = vec![0.0_f32; rect.area()];
+        let slopes = inner.grow(-1);
+        keep.par_chunks_mut(width.max(1))
+            .enumerate()
+            .filter(|(y, _)| (slopes.y0..slopes.y1).contains(&coordinate(*y)))
+            .for_each(|(y, out)| {
+                let valid = &reference.valid[y * width..(y + 1) * width];
+                let here = clamp_index(slopes.x0)..clamp_index(slopes.x1);
+                for (out, valid) in out[here.clone()].iter_mut().zip(&valid[here]) {
+                    *out = f32::from(*valid);
+                }
+                let Some(mask) = &mask else { return };
+                for (x, out) in out.iter_mut().enumerate().filter(|(_, kept)| **kept > 0.0) {
+                    let at = y * width + x;
+                    let around = [at, at - 1, at + 1, at - width, at + width];
+                    if around.into_iter().any(|at| mask.data[at] < 0.999) {
+                        *out = 0.0;
+                    }
+                }
+            });
+        Self {
+            keep,
+            inner,
+            motion: *motion,
+        }
+    }
+
+    fn holds_for(&self, inner: Rect, motion: &Turning, picture: Rect) -> bool {
+        let moved = |corner: &Point| {
+            let ((ax, ay), (bx, by)) = (
+                self.motion.at(corner.x, corner.y),
+                motion.at(corner.x, corner.y),
+            );
+            Point::new(ax, ay).distance(Point::new(bx, by))
+        };
+        self.inner == inner
+            && picture
+                .corners()
+                .iter()
+                .all(|corner| moved(corner) < STAYS_PX)
     }
 }
 
