@@ -17,13 +17,14 @@ use platebench::imaging::register::{Light, Prepared, similarity};
 use platebench::pixels::convert::{narrow, unit_to_u16};
 use platebench::pixels::{Numbers, Plane};
 use platebench::project::{
-    Edit, Guidance, Guide, Mask, MaskId, MaskPart, PartId, Plate, PlateEdit, PlateId, Project,
-    Shape, Sign, Source, Stack, Variant, VariantId,
+    Edit, FuseSettings, Guidance, Guide, Mask, MaskId, MaskPart, PartId, Plate, PlateEdit, PlateId,
+    Project, Shape, Sign, Source, Stack, Variant, VariantId,
 };
 use platebench::session::fuse_files::{BadFrames, FuseReport, FuseRequest, fuse_files};
-use platebench::session::{NoWatch, Session, SessionError, Settings};
+use platebench::session::{NoWatch, Session, SessionError, Settings, Watch};
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 const SIZE: Size = Size::new(320, 240);
 const FRAMES: u8 = 5;
@@ -325,7 +326,15 @@ fn guided_session(folder: &Path) -> (Session, PlateId, VariantId, MaskId) {
 
 /// The plate as one tile, which holds all of it.
 fn picture(session: &Session, plate: PlateId) -> platebench::pixels::Image {
-    let world = session.world(&NoWatch);
+    picture_watched(session, plate, &NoWatch)
+}
+
+fn picture_watched(
+    session: &Session,
+    plate: PlateId,
+    watch: &dyn Watch,
+) -> platebench::pixels::Image {
+    let world = session.world(watch);
     let plate = world
         .project
         .plates
@@ -405,6 +414,49 @@ fn a_frame_asked_for_is_taken_there_and_nothing_else_is_joined_again() {
         before,
         "without guides the plate is what it was"
     );
+}
+
+/// Notes the stages of the work.
+#[derive(Default)]
+struct Stages(Mutex<BTreeSet<String>>);
+
+impl Watch for Stages {
+    fn progress(&self, stage: &str, _done: usize, _total: usize) {
+        self.0.lock().unwrap().insert(stage.to_owned());
+    }
+
+    fn cancelled(&self) -> bool {
+        false
+    }
+}
+
+#[test]
+fn another_choice_about_detail_runs_the_second_pass_alone() {
+    const FIRST_PASS: &str = "finding what is sharp where";
+    let folder = tempfile::tempdir().unwrap();
+    let (mut session, plate, variant, _mask) = guided_session(folder.path());
+    let stages = Stages::default();
+    let before = picture_watched(&session, plate, &stages);
+    assert!(stages.0.lock().unwrap().contains(FIRST_PASS));
+    let cleaner = FuseSettings {
+        detail: 0.1,
+        ..FuseSettings::default()
+    };
+    let choose = Edit::Plate(plate, PlateEdit::SetFuse(variant, cleaner));
+    session.record(choose).unwrap();
+    assert!(session.due().is_empty(), "nothing is measured again");
+    let stages = Stages::default();
+    let after = picture_watched(&session, plate, &stages);
+    let stages = stages.0.into_inner().unwrap();
+    assert!(!stages.contains(FIRST_PASS), "{stages:?}");
+    assert!(stages.contains("joining the frames"), "{stages:?}");
+    assert_ne!(before, after, "the choice is seen");
+    let fresh = Session::new(
+        session.project().as_ref().clone(),
+        folder.path(),
+        &settings(),
+    );
+    assert_eq!(after, picture(&fresh, plate), "as if fused from nothing");
 }
 
 fn picture_with(session: &mut Session, plate: PlateId, edit: Edit) -> platebench::pixels::Image {

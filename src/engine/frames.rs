@@ -3,7 +3,7 @@
 use crate::engine::adapt;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
-use crate::geometry::{Mesh, Rect, Transform};
+use crate::geometry::{Mesh, Rect, Size, Transform};
 use crate::imaging::basics::colour;
 use crate::imaging::basics::edges::grow;
 use crate::imaging::basics::resample::{self, Kernel};
@@ -11,7 +11,7 @@ use crate::imaging::inspect;
 use crate::imaging::lights::{Exposed, LightNoise};
 use crate::pixels::{Numbers, Plane, Planes, Samples};
 use crate::project::{
-    Develop, Frame, FuseSettings, PassRole, Plate, Project, SensorDust, Take, Variant,
+    Develop, Fingerprint, Frame, FuseSettings, PassRole, Plate, Project, SensorDust, Take, Variant,
 };
 use std::sync::Arc;
 
@@ -78,7 +78,16 @@ impl StackPlan {
     /// Adds everything the fused picture depends on.
     #[must_use]
     pub fn stamp_into(&self, stamp: Stamp) -> Stamp {
-        let stamp = stamp.parameters(&self.develop).parameters(&self.fuse);
+        self.stamp_frames_into(stamp.parameters(&self.develop).parameters(&self.fuse))
+    }
+
+    /// Known by everything that says in which frame each pixel of a plate of `size` is sharpest.
+    pub(super) fn sharpness_stamp(&self, size: Size) -> Fingerprint {
+        let stamp = Stamp::new("sharpness 1").parameters(&self.develop);
+        self.stamp_frames_into(stamp.parameters(&size)).done()
+    }
+
+    fn stamp_frames_into(&self, stamp: Stamp) -> Stamp {
         self.frames
             .iter()
             .fold(stamp, |stamp, frame| frame.stamp_into(stamp))

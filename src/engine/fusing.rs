@@ -4,37 +4,77 @@ use crate::engine::arriving::Arriving;
 use crate::engine::frames::{self, StackPlan};
 use crate::engine::{EngineError, World, adapt};
 use crate::geometry::{Rect, Size};
-use crate::imaging::fuse;
+use crate::imaging::fuse::{self, DepthMap};
 use crate::pixels::convert::{clamp_index, coordinate};
 use crate::pixels::{Image, Plane, Planes};
+use crate::project::Fingerprint;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// A fused stack with everything that was found on the way.
+/// A fused stack with what was found on the way.
 pub(super) struct FusedStack {
     pub(super) planes: Planes,
     pub(super) coverage: Plane,
-    pub(super) depth: Plane,
-    pub(super) confidence: Plane,
+    pub(super) map: Arc<DepthMap>,
     pub(super) frame_map: Plane,
-    pub(super) never_sharp_share: f32,
 }
 
-/// The two streaming passes over the frames of a stack.
-pub(super) fn fuse_stack(
+/// The depth map of the stack that was fused last: another choice about how its frames are joined needs the second pass alone.
+#[derive(Debug, Default)]
+pub(super) struct LastDepth(Mutex<Option<(Fingerprint, Arc<DepthMap>)>>);
+
+impl LastDepth {
+    fn lock(&self) -> MutexGuard<'_, Option<(Fingerprint, Arc<DepthMap>)>> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The depth map of `stack`, found by the first pass unless it is the one kept.
+    fn of(
+        &self,
+        world: &World<'_>,
+        size: Size,
+        (stack, noise): (&StackPlan, &fuse::NoiseModel),
+    ) -> Result<Arc<DepthMap>, EngineError> {
+        let stamp = stack.sharpness_stamp(size);
+        if let Some((of, map)) = &*self.lock()
+            && *of == stamp
+        {
+            return Ok(Arc::clone(map));
+        }
+        *self.lock() = None;
+        let map = Arc::new(sharpest(world, size.rect(), (stack, noise))?);
+        *self.lock() = Some((stamp, Arc::clone(&map)));
+        Ok(map)
+    }
+}
+
+/// The first pass over the frames of a stack.
+fn sharpest(
     world: &World<'_>,
-    size: Size,
-    stack: &StackPlan,
-) -> Result<FusedStack, EngineError> {
-    let rect = size.rect();
+    rect: Rect,
+    (stack, noise): (&StackPlan, &fuse::NoiseModel),
+) -> Result<DepthMap, EngineError> {
     let count = stack.frames.len();
-    let settings = adapt::fuse_settings(&stack.fuse);
-    let noise = noise_of(world, rect, stack)?;
-    let mut depth = fuse::DepthPass::new(rect, count, &noise);
+    let mut depth = fuse::DepthPass::new(rect, count, noise);
     for (number, frame) in stack.frames.iter().enumerate() {
         step(world, "finding what is sharp where", number, count)?;
         let arriving = Arriving::open(world, frame, &stack.develop, rect)?;
         depth.add_pieces(number, &arriving)?;
     }
-    let map = depth.finish();
+    Ok(depth.finish())
+}
+
+/// The two streaming passes over the frames of a stack; the first one only if `last` holds no depth map of it.
+pub(super) fn fuse_stack(
+    world: &World<'_>,
+    size: Size,
+    stack: &StackPlan,
+    last: &LastDepth,
+) -> Result<FusedStack, EngineError> {
+    let rect = size.rect();
+    let count = stack.frames.len();
+    let settings = adapt::fuse_settings(&stack.fuse);
+    let noise = noise_of(world, rect, stack)?;
+    let map = last.of(world, size, (stack, &noise))?;
     let mut blend = fuse::BlendPass::new(rect, &map, &noise, settings);
     for (number, frame) in stack.frames.iter().enumerate() {
         step(world, "joining the frames", number, count)?;
@@ -53,9 +93,7 @@ pub(super) fn fuse_stack(
         planes: fused.planes,
         coverage: fused.coverage,
         frame_map: fused.frame_map,
-        never_sharp_share: map.never_sharp_share,
-        depth: map.depth,
-        confidence: map.confidence,
+        map,
     })
 }
 
@@ -115,16 +153,16 @@ pub(super) fn step(
 
 /// Depth, confidence, frame and coverage of every pixel, as one picture.
 pub(super) fn depth_image(fused: &FusedStack) -> Image {
-    let data = (0..fused.depth.data.len()).map(|at| {
+    let data = (0..fused.map.depth.data.len()).map(|at| {
         [
-            fused.depth.data[at],
-            fused.confidence.data[at],
+            fused.map.depth.data[at],
+            fused.map.confidence.data[at],
             fused.frame_map.data[at],
             fused.coverage.data[at],
         ]
     });
     Image {
-        rect: fused.depth.rect,
+        rect: fused.map.depth.rect,
         data: data.collect(),
     }
 }

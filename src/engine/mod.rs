@@ -74,6 +74,7 @@ pub struct Engine {
     masks: masks::KeptMasks,
     /// The whole pictures there are.
     wholes: Mutex<BTreeSet<Fingerprint>>,
+    last_depth: fusing::LastDepth,
     /// Held while a whole picture is computed.
     computing: Mutex<()>,
 }
@@ -113,6 +114,7 @@ impl Engine {
             store: TileStore::new(options.memory_bytes),
             masks: masks::KeptMasks::default(),
             wholes: Mutex::new(BTreeSet::new()),
+            last_depth: fusing::LastDepth::default(),
             computing: Mutex::new(()),
         }
     }

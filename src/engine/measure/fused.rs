@@ -1,12 +1,13 @@
 //! A fused stack with everything that is reported about it.
 
-use crate::engine::fusing::fuse_stack;
+use crate::engine::fusing::{LastDepth, fuse_stack};
 use crate::engine::{Engine, EngineError, World, adapt, frames};
 use crate::geometry::{Rect, Size};
 use crate::imaging::match_colour::steadiness;
 use crate::pixels::convert::{count_f32, index, unit_to_u16};
 use crate::pixels::{Image, Plane, Planes};
 use crate::project::{FrameMeasured, PlateId, Project, SensorDust, StackMeasured, VariantId};
+use std::sync::Arc;
 
 /// A fused stack, for writing to files.
 #[derive(Debug)]
@@ -78,7 +79,7 @@ impl Engine {
         let variant = plate_of.variant_by_id(variant).ok_or_else(not_prepared)?;
         let size = plate_of.size.ok_or_else(not_prepared)?;
         let plan = frames::stack_plan(project, plate_of, variant)?;
-        let fused = fuse_stack(world, size, &plan)?;
+        let fused = fuse_stack(world, size, &plan, &LastDepth::default())?;
         let measured = variant.stack().and_then(|stack| stack.measured.as_ref());
         let warnings = measured
             .map(|measured| warnings(project, measured))
@@ -86,10 +87,10 @@ impl Engine {
         Ok(FusedPlate {
             size,
             light: fused.planes,
-            depth: fused.depth,
+            never_sharp_share: fused.map.never_sharp_share,
+            depth: Arc::unwrap_or_clone(fused.map).depth,
             frame_map: fused.frame_map,
             frames: plan.frames.len(),
-            never_sharp_share: fused.never_sharp_share,
             warnings,
         })
     }

@@ -303,7 +303,13 @@ impl Engine {
                 picture: self.cut(world, cut, plan.size.rect())?,
                 more: None,
             }),
-            What::Fused(stack) => compute_fused(world, plan.size, stack),
+            What::Fused(stack) => {
+                let fused = fuse_stack(world, plan.size, stack, &self.last_depth)?;
+                Ok(Computed {
+                    picture: adapt::image_of(&fused.planes, &fused.coverage),
+                    more: Some((Product::Depth, depth_image(&fused))),
+                })
+            }
             What::Guided { of, stack, guides } => {
                 let all = (0, plan.size.rect());
                 let before = guided::Before {
@@ -356,16 +362,4 @@ impl Engine {
             }
         }
     }
-}
-
-fn compute_fused(
-    world: &World<'_>,
-    size: Size,
-    stack: &StackPlan,
-) -> Result<Computed, EngineError> {
-    let fused = fuse_stack(world, size, stack)?;
-    Ok(Computed {
-        picture: adapt::image_of(&fused.planes, &fused.coverage),
-        more: Some((Product::Depth, depth_image(&fused))),
-    })
 }

@@ -214,6 +214,7 @@ fn noise(frame: &Planes) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::geometry::Rect;
     use crate::imaging::basics::blur::gaussian;
 
     /// A scene with small bright points, blurred more in each frame, and two hot pixels on the sensor.
