@@ -11,9 +11,9 @@
 mod small_stack;
 
 use platebench::files::{Limits, photo};
-use platebench::geometry::Similarity;
+use platebench::geometry::{Point, Similarity, Size};
 use platebench::imaging::register::{Light, Prepared, similarity};
-use platebench::pixels::Numbers;
+use platebench::pixels::{Numbers, Plane};
 use platebench::session::fuse_files::{BadFrames, FuseReport, FuseRequest, fuse_files};
 use platebench::session::{NoWatch, SessionError};
 use small_stack::{SIZE, frame, lay_out, settings, write_grey};
