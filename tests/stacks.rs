@@ -3,8 +3,7 @@
     clippy::unwrap_used,
     clippy::panic,
     clippy::disallowed_methods,
-    clippy::too_many_lines,
-    reason = "a test may stop at once, breaks its own files, and follows one way from end to end"
+    reason = "a test may stop at once and breaks its own files"
 )]
 
 #[path = "common/small_stack.rs"]

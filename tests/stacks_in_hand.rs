@@ -1,10 +1,6 @@
 //! What people say about a stack once it is registered, and what its registration holds besides size, turn and shift.
 
-#![expect(
-    clippy::unwrap_used,
-    clippy::disallowed_methods,
-    reason = "a test may stop at once and breaks its own files"
-)]
+#![expect(clippy::unwrap_used, reason = "a test may stop at once")]
 
 #[path = "common/small_stack.rs"]
 mod small_stack;

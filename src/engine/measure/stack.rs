@@ -319,6 +319,15 @@ fn register_stack(
         let skip = skip.filter(|_| lens.is_none());
         links.extend(skip.map(|skip| to_neighbour(2, skip.similarity, 0.25)));
     }
+    Ok(Registered {
+        similarities: register::solve_links(count, reference, &links),
+        residuals,
+        radials: radials(&lenses, reference),
+    })
+}
+
+/// How far each frame's corners lie outside, against the reference, from what they do from frame to frame; written to what is recorded.
+fn radials(lenses: &[Option<Lens>], reference: usize) -> Vec<f64> {
     let steps: Vec<f64> = lenses
         .iter()
         .map(|lens| lens.map_or(0.0, |lens| lens.corner_px))
@@ -331,11 +340,9 @@ fn register_stack(
             steps[reference..frame].iter().sum()
         }
     };
-    Ok(Registered {
-        similarities: register::solve_links(count, reference, &links),
-        residuals,
-        radials: (0..count).map(|frame| rounded(radial(frame))).collect(),
-    })
+    (0..=steps.len())
+        .map(|frame| rounded(radial(frame)))
+        .collect()
 }
 
 /// Whether the links from frame to frame tell of a distortion that changes with focus, and of more than the noise of their tiles.

@@ -297,19 +297,26 @@ impl Engine {
         }
     }
 
+    fn fused(
+        &self,
+        world: &World<'_>,
+        size: Size,
+        stack: &StackPlan,
+    ) -> Result<Computed, EngineError> {
+        let fused = fuse_stack(world, size, stack, &self.last_depth)?;
+        Ok(Computed {
+            picture: adapt::image_of(&fused.planes, &fused.coverage),
+            more: Some((Product::Depth, depth_image(&fused))),
+        })
+    }
+
     fn compute_whole(&self, world: &World<'_>, plan: &WholePlan) -> Result<Computed, EngineError> {
         match &plan.what {
             What::Cut(cut) => Ok(Computed {
                 picture: self.cut(world, cut, plan.size.rect())?,
                 more: None,
             }),
-            What::Fused(stack) => {
-                let fused = fuse_stack(world, plan.size, stack, &self.last_depth)?;
-                Ok(Computed {
-                    picture: adapt::image_of(&fused.planes, &fused.coverage),
-                    more: Some((Product::Depth, depth_image(&fused))),
-                })
-            }
+            What::Fused(stack) => self.fused(world, plan.size, stack),
             What::Guided { of, stack, guides } => {
                 let all = (0, plan.size.rect());
                 let before = guided::Before {

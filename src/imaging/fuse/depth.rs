@@ -422,7 +422,7 @@ fn shares(depth: &Plane, sure: &Plane, frames: usize) -> (Vec<f32>, f32) {
     // Per frame, and last those that are sharp nowhere.
     let none = || vec![0_usize; frames.max(1) + 1];
     let runs = depth.data.par_chunks(RUN).zip(sure.data.par_chunks(RUN));
-    let mut sharp = runs
+    let counts: Vec<Vec<usize>> = runs
         .fold(none, |mut counts, (depth, sure)| {
             let never = counts.len() - 1;
             for (depth, sure) in depth.iter().zip(sure) {
@@ -434,12 +434,14 @@ fn shares(depth: &Plane, sure: &Plane, frames: usize) -> (Vec<f32>, f32) {
             }
             counts
         })
-        .reduce(none, |mut all, counts| {
-            all.iter_mut()
-                .zip(counts)
-                .for_each(|(all, count)| *all += count);
-            all
-        });
+        .collect();
+    let mut sharp = none();
+    for counts in counts {
+        sharp
+            .iter_mut()
+            .zip(counts)
+            .for_each(|(all, count)| *all += count);
+    }
     let never = sharp.pop().unwrap_or(0);
     let all = count_f64(depth.data.len().max(1));
     let share = |count: usize| narrow(count_f64(count) / all);
