@@ -2,7 +2,7 @@
 
 mod plans;
 
-pub use plans::{bare, fused, guided, light, quiet, silhouette};
+pub use plans::{bare, fused, guided, light, one_frame, quiet, silhouette};
 pub(super) use plans::{cut, glared};
 
 use crate::engine::adapt;

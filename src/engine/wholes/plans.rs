@@ -1,13 +1,14 @@
 //! Plans of whole pictures: what each depends on, and how it is computed.
 
 use crate::engine::cutting::CutPlan;
+use crate::engine::frames::StackPlan;
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
 use crate::engine::wholes::{What, WholePlan};
 use crate::engine::{EngineError, frames, guided};
 use crate::geometry::Size;
 use crate::imaging::lights::lay::Glare;
-use crate::project::{PassId, Plate, Project, Variant};
+use crate::project::{FrameId, FuseSettings, PassId, Plate, Project, Variant};
 use std::sync::Arc;
 
 /// The fused stack of a source, on the plate's reference pixels.
@@ -19,8 +20,38 @@ pub fn fused(
     plate: &Plate,
     variant: &Variant,
 ) -> Result<WholePlan, EngineError> {
+    joined(plate, frames::stack_plan(project, plate, variant)?)
+}
+
+/// One frame of a stack of the plate alone, on the plate's reference pixels.
+///
+/// # Errors
+/// When the stack was not measured, or the frame takes no part in it.
+pub fn one_frame(
+    project: &Project,
+    plate: &Plate,
+    frame: FrameId,
+) -> Result<WholePlan, EngineError> {
+    let missing = || {
+        EngineError::Plate {
+        plate: plate.name.clone(),
+        why: "a place is filled from a frame that takes no part: take the frame in again, or fill the place from something else"
+            .to_owned(),
+    }
+    };
+    let variant = plate.variant_of_frame(frame).ok_or_else(missing)?;
+    let mut stack = frames::stack_plan(project, plate, variant)?;
+    stack.frames.retain(|plan| plan.frame.id == frame);
+    if stack.frames.is_empty() {
+        return Err(missing());
+    }
+    // Nothing is joined: how the stack is joined does not matter.
+    stack.fuse = FuseSettings::default();
+    joined(plate, stack)
+}
+
+fn joined(plate: &Plate, stack: StackPlan) -> Result<WholePlan, EngineError> {
     let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
-    let stack = frames::stack_plan(project, plate, variant)?;
     let stamp = stack
         .stamp_into(Stamp::new("fused 2"))
         .parameters(&size)

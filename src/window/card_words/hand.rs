@@ -21,6 +21,12 @@ pub const FILLED_FROM: Text = text(
     "",
     "What is laid over what was there; its light is brought to that of the rim.",
 );
+/// Choice.
+pub const HEALED_FROM: Text = text(
+    "Healed from",
+    "",
+    "What the next place by dab, line or outline is filled with; its light is brought to that of the rim.",
+);
 /// What places are filled with.
 pub const FROM_SURROUNDINGS: &str = "the best pieces around";
 /// What places are filled with.
@@ -106,6 +112,12 @@ pub fn from_clean(pass: &str) -> String {
 #[must_use]
 pub fn from_take(source: &str) -> String {
     format!("the take '{source}'")
+}
+
+/// What places are filled with.
+#[must_use]
+pub fn from_frame(frame: &str) -> String {
+    format!("the frame {frame} alone")
 }
 
 /// Finding.
