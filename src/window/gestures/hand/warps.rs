@@ -2,6 +2,7 @@
 
 use crate::geometry::Point;
 use crate::project::{Warp, WarpKind};
+use crate::window::gestures::hand::inset::inset;
 use crate::window::theme::{picture, picture_size};
 use crate::window::viewport::overlay::{cased, dashed, polygon};
 use crate::window::viewport::pan_zoom::Map;
@@ -45,7 +46,12 @@ pub(super) fn paint(painter: &Painter, map: &Map, (warp, on): (&Warp, bool)) {
             outline,
         } => {
             if outline.len() > 2 {
-                polygon(painter, &window(outline), line);
+                let outline = window(outline);
+                // What lies inside the broken line moves in full.
+                for edge in inset(&outline, map.length(f64::from(warp.soft_px))) {
+                    dashed(painter, &edge, faint);
+                }
+                polygon(painter, &outline, line);
             }
             for [was, now] in handles {
                 arrow(painter, (map.to_window(*was), map.to_window(*now)), line);
