@@ -159,6 +159,8 @@ pub const COMPARED_WITH: Text = text(
     "",
     "Another take of this pose, shot after cleaning: what it does not show is dust or hair, and is filled from it.",
 );
+/// Finding.
+pub const OTHER_ANGLE: &str = "this take was shot from another angle: edges that it shows elsewhere will be found too; compare with a take of the same pose";
 /// Choice.
 pub const COMPARED_WITH_NOTHING: &str = "nothing";
 /// A step.

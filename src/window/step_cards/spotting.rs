@@ -96,6 +96,14 @@ fn compared(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) -> Option<VariantId
             card.state.cleaned = chosen;
         }
     });
+    let is_bent = |id: VariantId| {
+        plate
+            .variant_by_id(id)
+            .is_some_and(|of| of.mesh().is_some())
+    };
+    if now.is_some_and(|take| is_bent(take) || is_bent(plate.current)) {
+        card.finding(ui, words::OTHER_ANGLE, None);
+    }
     now
 }
 
