@@ -23,6 +23,37 @@ pub fn fused(
     joined(plate, frames::stack_plan(project, plate, variant)?)
 }
 
+/// The fused stack of a source joined by the depth of `like`, the fused stack of another source of the same pose: both mix the same frames
+/// in the same places, so that they differ in what lies on the model alone. Where either is no stack, just the fused source.
+///
+/// # Errors
+/// When the stack was not measured.
+pub fn joined_like(
+    project: &Project,
+    plate: &Plate,
+    variant: &Variant,
+    like: &WholePlan,
+) -> Result<WholePlan, EngineError> {
+    let of = fused(project, plate, variant)?;
+    let mut stack = frames::stack_plan(project, plate, variant)?;
+    let (What::Fused(first) | What::Guided { stack: first, .. }) = &like.what else {
+        return Ok(of);
+    };
+    if stack.frames.len() < 2 || first.frames.len() < 2 {
+        return Ok(of);
+    }
+    stack.fuse = first.fuse;
+    let stamp = Stamp::new("joined like 1").input(of.stamp);
+    let stamp = stamp.input(like.stamp).parameters(&stack.fuse).done();
+    let size = of.size;
+    let what = What::JoinedLike {
+        of: Box::new(of),
+        like: Box::new(like.clone()),
+        stack: Arc::new(stack),
+    };
+    Ok(WholePlan { stamp, size, what })
+}
+
 /// One frame of a stack of the plate alone, on the plate's reference pixels.
 ///
 /// # Errors
