@@ -11,17 +11,18 @@
 mod disc_blur;
 #[path = "common/layered_scene.rs"]
 mod layered_scene;
+#[path = "common/photo_file.rs"]
+mod photo_file;
 
-use layered_scene::{coloured, frame_rect, noisy, texture, warped};
+use layered_scene::{coloured, frame_rect, texture, warped};
+use photo_file::write_photo;
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
-use platebench::files::output::{OutputColour, Picture, Pixels, WriteOptions, write};
 use platebench::geometry::{Point, Size, Transform};
-use platebench::imaging::basics::colour::encode_srgb;
-use platebench::pixels::convert::unit_to_u16;
 use platebench::pixels::{Image, Planes};
 use platebench::project::{
-    Edit, FuseSettings, PaintOut, Patch, PatchFrom, PatchShape, Plate, PlateEdit, PlateId, Project,
-    Source, Spotting, Stack, Step, StepId, StepKind, Variant, VariantId, Verdict, Warp, WarpKind,
+    Edit, FrameId, FuseSettings, PaintOut, Patch, PatchFrom, PatchShape, Plate, PlateEdit, PlateId,
+    Project, Source, Spotting, Stack, Step, StepId, StepKind, Variant, VariantId, Verdict, Warp,
+    WarpKind,
 };
 use platebench::session::swap::{About, Look};
 use platebench::session::{NoWatch, Session, Settings};
@@ -52,21 +53,6 @@ fn plating(grains: &[(f64, f64)]) -> Planes {
         }
     }
     plating
-}
-
-fn write_photo(path: &Path, picture: &Planes, seed: u64) {
-    let picture = noisy(picture, seed, 60_000.0, 3.0);
-    let rect = picture.rect();
-    let data = (0..rect.area())
-        .flat_map(|at| picture.pixel(at))
-        .map(|light| unit_to_u16(encode_srgb(light.clamp(0.0, 1.0))))
-        .collect();
-    let size = Size::new(rect.width() as u32, rect.height() as u32);
-    let picture = Picture {
-        size,
-        pixels: Pixels::U16 { channels: 3, data },
-    };
-    write(path, &picture, &WriteOptions::new(16, OutputColour::Srgb)).unwrap();
 }
 
 fn patch(shape: PatchShape, confidence: Option<f32>, verdict: Verdict) -> Patch {
@@ -341,4 +327,156 @@ fn what_a_take_after_cleaning_does_not_show_is_found_and_filled_from_it() {
     let was = off(&picture(&session, Stage::Fused), GRAINS[2]);
     let is = off(&picture(&session, Stage::Healed), GRAINS[2]);
     assert!(is < 0.15 * was, "{is} of {was}");
+}
+
+/// Where a hair fell while the stack was shot, and how wide it is, px.
+const HAIR: [(f64, f64); 2] = [(500.0, 300.0), (560.0, 340.0)];
+const HAIR_PX: f32 = 4.0;
+
+/// How far a place lies from the hair's line, px.
+fn off_hair(x: i32, y: i32) -> f64 {
+    let [(ax, ay), (bx, by)] = HAIR;
+    let (dx, dy) = (bx - ax, by - ay);
+    let (px, py) = (f64::from(x) + 0.5 - ax, f64::from(y) + 0.5 - ay);
+    let along = ((px * dx + py * dy) / (dx * dx + dy * dy)).clamp(0.0, 1.0);
+    libm::hypot(px - along * dx, py - along * dy)
+}
+
+/// A stack of three photos: the camera moved and the light fell between them, and a hair lies on the model in all but the first.
+fn stack_with_a_hair(folder: &Path) -> Session {
+    let clean = plating(&[]);
+    let mut hurt = clean.clone();
+    let rect = frame_rect();
+    for (x, y) in (290..350).flat_map(|y| (490..570).map(move |x| (x, y))) {
+        if off_hair(x, y) < f64::from(HAIR_PX) * 0.5 {
+            hurt.set_pixel(rect.index(x, y), [0.6; 3]);
+        }
+    }
+    let darker = |planes: &Planes| Planes {
+        rgb: planes
+            .rgb
+            .each_ref()
+            .map(|plane| plane.map(|light| light * 0.9)),
+    };
+    let moved = |planes: &Planes, by: f64| warped(planes, &Transform::translation(by, -0.6 * by));
+    let photos = [darker(&moved(&clean, 3.3)), hurt.clone(), moved(&hurt, 1.7)];
+    let mut files = Vec::new();
+    for (number, photo) in (1..).zip(&photos) {
+        files.push(folder.join(format!("photo_{number}.tif")));
+        write_photo(&files[files.len() - 1], photo, number);
+    }
+    let settings = Settings {
+        scratch_bytes: 0,
+        ..Settings::for_memory(1 << 30)
+    };
+    let mut session = Session::new(
+        Project::new("hair", Size::new(1080, 720)),
+        folder,
+        &settings,
+    );
+    let frames = session.add_photos(&files).unwrap();
+    let mut stack = Stack::of(frames);
+    stack.reference = Some(stack.frames[1].frame);
+    let variant = Variant {
+        id: VariantId(101),
+        name: "stack".to_owned(),
+        source: Source::Stack(stack),
+        takes: Vec::new(),
+        lies: None,
+    };
+    let plate = Plate::new(PLATE, "barge", variant);
+    session.record(Edit::AddPlate(Arc::new(plate))).unwrap();
+    session.measure_all(&NoWatch).unwrap();
+    session
+}
+
+/// Sets the one step of the plate: the hair's line, filled from `from`.
+fn heal_hair(session: &mut Session, from: PatchFrom) {
+    let line = PatchShape::Line {
+        points: HAIR.map(|(x, y)| Point::new(x, y)).to_vec(),
+        width_px: HAIR_PX + 4.0,
+    };
+    let step = Step {
+        id: StepId(200),
+        on: true,
+        mask: None,
+        kind: StepKind::Spotting(Spotting {
+            patches: vec![Patch {
+                from,
+                ..patch(line, None, Verdict::Undecided)
+            }],
+            least_confidence: 0.0,
+        }),
+    };
+    let edit = if session.project().plate(PLATE).unwrap().steps.is_empty() {
+        PlateEdit::AddStep { step, at: 0 }
+    } else {
+        PlateEdit::SetStep(step)
+    };
+    session.record(Edit::Plate(PLATE, edit)).unwrap();
+}
+
+/// Root mean square of how far the plate is from the plating without the hair, where the hair lies.
+fn off_under_hair(picture: &Image) -> f64 {
+    let clean = plating(&[]);
+    let (mut sum, mut count) = (0.0, 0.0);
+    for (x, y) in (290..350).flat_map(|y| (490..570).map(move |x| (x, y))) {
+        if off_hair(x, y) < f64::from(HAIR_PX) * 0.5 {
+            let off = f64::from(picture.at(x, y)[1] - clean.pixel(clean.rect().index(x, y))[1]);
+            sum += off * off;
+            count += 1.0;
+        }
+    }
+    f64::sqrt(sum / count)
+}
+
+#[test]
+fn a_hair_goes_with_the_pixels_of_a_frame_that_does_not_show_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut session = stack_with_a_hair(folder.path());
+    let fused = picture(&session, Stage::Fused);
+    heal_hair(&mut session, PatchFrom::Surroundings);
+    let around = off_under_hair(&picture(&session, Stage::Healed));
+    let first = PatchFrom::Frame { frame: FrameId(1) };
+    heal_hair(&mut session, first);
+    let healed = picture(&session, Stage::Healed);
+    let (was, is) = (off_under_hair(&fused), off_under_hair(&healed));
+    assert!(was > 0.1, "the fused plate shows the hair: {was}");
+    // What is left is one photo's noise, and what two samplings take off painted texture.
+    assert!(
+        is < 0.03 * was && is < 0.25 * around,
+        "{is} of {was}, {around}"
+    );
+    for y in fused.rect.y0..fused.rect.y1 {
+        for x in fused.rect.x0..fused.rect.x1 {
+            let far = off_hair(x, y) > f64::from(HAIR_PX) * 0.5 + 4.5;
+            assert!(!far || fused.at(x, y) == healed.at(x, y), "({x}, {y})");
+        }
+    }
+    // The record says so, and a rebuild from it is the same to the bit.
+    let file = folder.path().join("hair.platebench");
+    session.save(Some(&file)).unwrap();
+    let record = session.project().as_ref().clone();
+    drop(session);
+    let settings = Settings::for_memory(1 << 30);
+    let mut again = Session::open(&file, &settings).unwrap();
+    assert_eq!(again.project().as_ref(), &record);
+    assert!(again.due().is_empty(), "{:?}", again.due());
+    assert_eq!(picture(&again, Stage::Healed), healed);
+    // A frame that something is filled from stays in its stack.
+    let leave_out = |frame: u32| {
+        Edit::Plate(
+            PLATE,
+            PlateEdit::UseFrame {
+                variant: VariantId(101),
+                frame: FrameId(frame),
+                used: false,
+            },
+        )
+    };
+    let refused = again.record(leave_out(1)).unwrap_err().to_string();
+    assert!(refused.contains("filled from this frame"), "{refused}");
+    again.record(leave_out(3)).unwrap();
+    heal_hair(&mut again, PatchFrom::Surroundings);
+    again.record(leave_out(1)).unwrap();
 }

@@ -6,7 +6,7 @@
 )]
 
 use platebench::files::project_file::{VERSION, from_text, to_text};
-use platebench::project::{Shape, Verdict};
+use platebench::project::{FrameId, PatchFrom, Shape, Verdict};
 use platebench::session::describe::{Described, describe};
 use platebench::session::step_list::step_list;
 use serde_json::{Value, json};
@@ -115,6 +115,21 @@ fn version_4_opens_with_pressed_strokes_bent_passes_and_what_was_decided() {
     let decided = [Verdict::Accepted, Verdict::Undecided, Verdict::Refused];
     assert_eq!(verdicts, decided);
     assert_eq!(spotting.acting_patches().len(), 2);
+}
+
+/// What version 5 brought: places that are filled from one frame of a stack.
+#[test]
+fn version_5_opens_with_a_place_filled_from_a_frame() {
+    assert_eq!(
+        described(5)["notes"],
+        json!([]),
+        "its history leads to its project"
+    );
+    let text = std::fs::read_to_string(sample(5)).unwrap();
+    let opened = from_text(&text).unwrap();
+    let plate = &opened.history.project().plates[0];
+    let from = PatchFrom::Frame { frame: FrameId(1) };
+    assert_eq!(plate.steps[0].kind.patches()[0].from, from);
 }
 
 #[test]

@@ -12,11 +12,11 @@ mod plate_psnr;
 #[path = "common/second_set.rs"]
 mod second_set;
 
-use dust_set::{Score, backdrop, hull, spot, strew};
+use dust_set::{Score, backdrop, fibres, hull, spot, strew};
 use platebench::geometry::{Point, Rect};
 use platebench::imaging::spotting::{Kind, USUAL_CONFIDENCE, find, find_against};
 use platebench::pixels::{Plane, Planes};
-use second_set::{Both, pair};
+use second_set::{Both, pair, pair_with};
 use std::path::Path;
 
 fn report(what: &str, score: &Score) -> (f64, f64) {
@@ -175,6 +175,26 @@ fn a_second_picture_makes_dust_on_models_certain() {
         wrong <= 0.02,
         "{wrong} of the finds are neither dust nor hair"
     );
+}
+
+/// From one picture alone a straight line is taken for a panel line or an antenna, of which a hull is full.
+#[test]
+fn straight_fibres_are_found_against_a_second_picture() {
+    let (mut against, mut alone) = (Score::default(), Score::default());
+    for seed in [98_211, 98_221, 98_231] {
+        let (ground, ..) = hull(seed);
+        let ground = grey(&ground);
+        let laid = fibres(ground.rect(), 12, seed, &|_at| true);
+        let pair = pair_with(&ground, laid, seed);
+        let found = find_against(&pair.dusty, &pair.cleaned, &pair.shown);
+        against.add(&found, &pair.strewn, &[]);
+        alone.add(&find(&pair.dusty, None), &pair.strewn, &[]);
+    }
+    report("straight fibres, one picture", &alone);
+    report("straight fibres, two pictures", &against);
+    let (_, right, _, seen) = against.at(USUAL_CONFIDENCE);
+    assert!(seen >= 0.7, "{seen} of the fibres are found");
+    assert!(right >= 0.98, "{right} of the finds are fibres");
 }
 
 /// What only the second picture shows came after the first: it is no reason to fill anything.

@@ -18,8 +18,8 @@ use egui::{Key, Modifiers, Pos2};
 use egui_kittest::kittest::Queryable;
 use platebench::geometry::{Point, Size};
 use platebench::project::{
-    Edit, PaintOut, Patch, PatchFrom, PatchShape, Plate, PlateEdit, Spotting, Step, StepId,
-    StepKind, Verdict, Warp, WarpKind,
+    Edit, FrameId, PaintOut, Patch, PatchFrom, PatchShape, Plate, PlateEdit, Spotting, Step,
+    StepId, StepKind, Verdict, Warp, WarpKind,
 };
 use platebench::session::Command;
 use platebench::window::queue::{Column, HandTool, Row};
@@ -230,6 +230,29 @@ fn a_place_is_copied_from_where_the_drag_began() {
         panic!("no place");
     };
     near(offset, (-60.0, 20.0));
+}
+
+#[test]
+fn dabs_are_healed_from_the_frame_that_was_chosen() {
+    let mut window = window(Row::Plate(TUG), Column::Spotting);
+    click(&mut window, "By dabs");
+    window_bench::choose(&mut window, "Healed from", "the frame tug_2.png alone");
+    let from = PatchFrom::Frame { frame: FrameId(2) };
+    assert_eq!(window.state().adding.unwrap().from, from, "in hand");
+    press(&mut window, (100.0, 60.0));
+    assert_eq!(patches(&window)[0].from, from);
+    window_bench::choose(
+        &mut window,
+        "Filled from of place 1",
+        "the frame tug_3.png alone",
+    );
+    let from = PatchFrom::Frame { frame: FrameId(3) };
+    assert_eq!(patches(&window)[0].from, from);
+    // Stands are painted out from what was chosen for stands.
+    key(&mut window, Key::Escape);
+    click(&mut window, "Paint out along a line");
+    let adding = window.state().adding.unwrap();
+    assert_eq!(adding.from, PatchFrom::Surroundings);
 }
 
 #[test]

@@ -84,7 +84,7 @@ impl CutPlan {
 
     /// Everything it depends on.
     pub(super) fn stamp(&self) -> Fingerprint {
-        let stamp = Stamp::new("cut 1").input(self.fused.stamp);
+        let stamp = Stamp::new("cut 2").input(self.fused.stamp);
         let stamp = match &self.method {
             Method::Plain { clean, how } => clean.iter().fold(
                 stamp.parameters(&(how.edge_px, how.hole_share, how.least)),

@@ -97,6 +97,35 @@ pub(super) fn fuse_stack(
     })
 }
 
+/// The frames of a stack joined by the depth of `map` over `rect`, a part of the plate.
+pub(super) fn joined(
+    world: &World<'_>,
+    stack: &StackPlan,
+    (map, rect, plate): (&DepthMap, Rect, Rect),
+) -> Result<fuse::Fused, EngineError> {
+    let noise = noise_of(world, plate, stack)?;
+    let settings = adapt::fuse_settings(&stack.fuse);
+    let mut blend = fuse::BlendPass::new(rect, map, &noise, settings);
+    for (number, frame) in stack.frames.iter().enumerate() {
+        let count = stack.frames.len();
+        step(world, "joining the frames again", number, count)?;
+        let arriving = Arriving::open(world, frame, &stack.develop, plate)?;
+        blend.add_pieces(number, &arriving)?;
+    }
+    Ok(blend.finish())
+}
+
+/// Depth and confidence as they are kept, as a map of a stack of `frames`.
+pub(super) fn map_of(depth: &Image, frames: usize) -> DepthMap {
+    DepthMap {
+        depth: adapt::channel(depth, 0),
+        confidence: adapt::channel(depth, 1),
+        sharp_share: Vec::new(),
+        never_sharp_share: 0.0,
+        frames,
+    }
+}
+
 /// Larger frames are looked at in squares of this side for their noise, spread over the plate.
 const NOISE_SIDE: i32 = 512;
 /// So many of them along each side.

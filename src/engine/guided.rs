@@ -2,12 +2,12 @@
 
 use crate::engine::arriving::Arriving;
 use crate::engine::frames::StackPlan;
-use crate::engine::fusing::{noise_of, step};
+use crate::engine::fusing::{self, map_of, step};
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
 use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::Rect;
-use crate::imaging::fuse::{self, DepthMap, NearParts};
+use crate::imaging::fuse::{DepthMap, NearParts};
 use crate::pixels::convert::count_f32;
 use crate::pixels::{Image, Plane};
 use crate::project::{Guidance, Plate, Variant};
@@ -138,20 +138,7 @@ impl Engine {
             never_sharp_share: 0.0,
             frames: map.frames,
         };
-        let noise = noise_of(world, whole, stack)?;
-        let settings = adapt::fuse_settings(&stack.fuse);
-        let mut blend = fuse::BlendPass::new(joined, &here, &noise, settings);
-        for (number, frame) in stack.frames.iter().enumerate() {
-            step(
-                world,
-                "joining the frames again",
-                number,
-                stack.frames.len(),
-            )?;
-            let arriving = Arriving::open(world, frame, &stack.develop, whole)?;
-            blend.add_pieces(number, &arriving)?;
-        }
-        let fused = blend.finish();
+        let fused = fusing::joined(world, stack, (&here, joined, whole))?;
         let light = adapt::image_of(&fused.planes, &fused.coverage);
         for y in passing.y0..passing.y1 {
             for x in passing.x0..passing.x1 {
@@ -216,16 +203,6 @@ fn unmix(
         }
     }
     Ok(())
-}
-
-fn map_of(depth: &Image, frames: usize) -> DepthMap {
-    DepthMap {
-        depth: adapt::channel(depth, 0),
-        confidence: adapt::channel(depth, 1),
-        sharp_share: Vec::new(),
-        never_sharp_share: 0.0,
-        frames,
-    }
 }
 
 fn take_from(map: &mut DepthMap, mask: &Plane, frame: usize) {

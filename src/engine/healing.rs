@@ -177,6 +177,7 @@ fn other(
                 .ok_or(EngineError::NotPrepared(plate.id))?;
             Some(wholes::fused(project, plate, variant)?)
         }
+        PatchFrom::Frame { frame } => Some(wholes::one_frame(project, plate, frame)?),
     })
 }
 
@@ -186,7 +187,9 @@ fn needed(patch: &Patch, bounds: Rect) -> Rect {
     const SEAM: i32 = 8;
     match patch.from {
         PatchFrom::Surroundings => heal::needed(bounds, patch.shape.radius_px()),
-        PatchFrom::CleanPlate { .. } | PatchFrom::OtherTake { .. } => bounds.grow(SEAM),
+        PatchFrom::CleanPlate { .. } | PatchFrom::OtherTake { .. } | PatchFrom::Frame { .. } => {
+            bounds.grow(SEAM)
+        }
         PatchFrom::Place { offset } => {
             let rim = bounds.grow(SEAM);
             let (dx, dy) = whole_offset(offset);
@@ -365,7 +368,8 @@ impl Engine {
             (
                 PatchFrom::Surroundings
                 | PatchFrom::CleanPlate { .. }
-                | PatchFrom::OtherTake { .. },
+                | PatchFrom::OtherTake { .. }
+                | PatchFrom::Frame { .. },
                 None,
             ) => heal::from_surroundings(&picture, &hurt, &barred, patch.patch.shape.radius_px()),
         };

@@ -132,6 +132,13 @@ fn step_faults(plate: &Plate, fault: &mut impl FnMut(String)) {
                 fault(format!("the {word} names pass {pass}, which is not there"));
             }
         }
+        for frame in step.kind.frames_used() {
+            if plate.variant_of_frame(frame).is_none() {
+                fault(format!(
+                    "the {word} names frame {frame}, which is in no stack of the plate"
+                ));
+            }
+        }
         for variant in step.kind.variants_used() {
             if plate.variant_by_id(variant).is_none() {
                 fault(format!(

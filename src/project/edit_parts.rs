@@ -259,8 +259,16 @@ impl Plate {
         frame: FrameId,
         used: bool,
     ) -> Result<(), EditError> {
+        let looks = |step: &Step| step.kind.frames_used().any(|other| other == frame);
+        let is_looked_at = self.steps.iter().any(looks);
         let frames = &mut self.stack_mut(variant)?.frames;
         let at = find(frames, "frame", frame.0, |entry| entry.frame == frame)?;
+        if !used && is_looked_at {
+            return Err(EditError::Refused(
+                "a place of the plate is filled from this frame: fill it from something else first"
+                    .to_owned(),
+            ));
+        }
         if !used
             && frames
                 .iter()

@@ -202,9 +202,10 @@ fn patch_is_sound(patch: &Patch) -> bool {
     };
     let from = match patch.from {
         PatchFrom::Place { offset } => is_near(offset),
-        PatchFrom::Surroundings | PatchFrom::CleanPlate { .. } | PatchFrom::OtherTake { .. } => {
-            true
-        }
+        PatchFrom::Surroundings
+        | PatchFrom::CleanPlate { .. }
+        | PatchFrom::OtherTake { .. }
+        | PatchFrom::Frame { .. } => true,
     };
     shape
         && from

@@ -2,8 +2,8 @@
 
 use crate::geometry::{Mesh, Size, Transform};
 use crate::project::{
-    Fingerprint, Made, Mask, MaskId, Pass, PassId, PlateId, PracticalGroup, Stack, Step, Take,
-    VariantId,
+    Fingerprint, FrameId, Made, Mask, MaskId, Pass, PassId, PlateId, PracticalGroup, Stack, Step,
+    Take, VariantId,
 };
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
@@ -109,6 +109,15 @@ impl Plate {
     #[must_use]
     pub fn variant_by_id(&self, id: VariantId) -> Option<&Arc<Variant>> {
         self.variants.iter().find(|variant| variant.id == id)
+    }
+
+    /// The source whose stack holds `frame`; the first one where several do.
+    #[must_use]
+    pub fn variant_of_frame(&self, frame: FrameId) -> Option<&Arc<Variant>> {
+        self.variants.iter().find(|variant| {
+            let frames = variant.stack().map_or(&[][..], |stack| &stack.frames);
+            frames.iter().any(|entry| entry.frame == frame)
+        })
     }
 
     /// The stack in use, unless the plate is made.

@@ -34,6 +34,9 @@ impl Session {
                     .iter()
                     .flat_map(|step| step.kind.variants_used()),
             );
+            let frames = plate.steps.iter().flat_map(|step| step.kind.frames_used());
+            let of_frames = frames.filter_map(|frame| plate.variant_of_frame(frame));
+            variants.extend(of_frames.map(|variant| variant.id));
             variants.sort_unstable();
             variants.dedup();
             for id in variants {

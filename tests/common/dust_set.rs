@@ -196,35 +196,17 @@ pub fn strewn_where(
         let mut turn = (0.012 + 0.02 * dice.unit()) * if dice.unit() < 0.5 { -1.0 } else { 1.0 };
         let mut points = vec![at];
         let mut gone = 0.0;
-        let mut drawn = Plane::zero(rect);
         while gone < length {
             at = Point::new(at.x + libm::cos(angle), at.y + libm::sin(angle));
             angle += turn;
             turn += 0.002 * dice.normal();
             gone += 1.0;
             points.push(at);
-            let near = Rect::around(&[at]).grow(4).intersect(rect);
-            for y in near.y0..near.y1 {
-                for x in near.x0..near.x1 {
-                    let away = at.distance(Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5));
-                    let part = narrow((wide * 0.5 + 0.5 - away).clamp(0.0, 1.0));
-                    let index = rect.index(x, y);
-                    drawn.data[index] = drawn.data[index].max(part);
-                }
-            }
         }
         points.retain(|at| rect.contains(floor_f64(at.x), floor_f64(at.y)));
-        if !points.iter().all(|at| takes(*at)) {
-            continue;
+        if points.iter().all(|at| takes(*at)) {
+            strewn.push(lay(&mut cover, points, (wide, deep)));
         }
-        for (cover, drawn) in cover.data.iter_mut().zip(&drawn.data) {
-            *cover *= 1.0 + deep * drawn;
-        }
-        strewn.push(Strewn {
-            kind: Kind::Hair,
-            points,
-            width_px: wide,
-        });
     }
     while strewn.len() < grains + hairs {
         let at = Point::new(
@@ -247,6 +229,72 @@ pub fn strewn_where(
         });
     }
     (cover, strewn)
+}
+
+/// Straight fibres where a ground `takes` them, 10 to 20 % lighter or darker: what they leave of its light, and where they lie.
+pub fn fibres(
+    rect: Rect,
+    count: usize,
+    seed: u64,
+    takes: &dyn Fn(Point) -> bool,
+) -> (Plane, Vec<Strewn>) {
+    let mut dice = Dice::new(seed);
+    let mut cover = Plane::filled(rect, 1.0);
+    let mut strewn: Vec<Strewn> = Vec::new();
+    while strewn.len() < count {
+        let mut part = |least: f64, more: f64| least + more * dice.unit();
+        let from = Point::new(
+            part(60.0, f64::from(rect.x1) - 120.0),
+            part(60.0, f64::from(rect.y1) - 120.0),
+        );
+        let angle = part(0.0, std::f64::consts::TAU);
+        let (length, wide) = (floor_f64(part(40.0, 110.0)), part(1.2, 1.3));
+        let deep = part(0.10, 0.10).copysign(part(-1.0, 2.0));
+        let points: Vec<Point> = (0..length)
+            .map(|gone| {
+                let away = f64::from(gone);
+                Point::new(
+                    from.x + away * libm::cos(angle),
+                    from.y + away * libm::sin(angle),
+                )
+            })
+            .collect();
+        let on_it = |at: &Point| {
+            let others = strewn.iter();
+            rect.contains(floor_f64(at.x), floor_f64(at.y))
+                && takes(*at)
+                && others.clone().all(|other| !near(&other.points, *at, 16.0))
+        };
+        if points.iter().all(on_it) {
+            strewn.push(lay(&mut cover, points, (wide, narrow(deep))));
+        }
+    }
+    (cover, strewn)
+}
+
+/// Lays a hair along `points` over what is left of a ground's light.
+fn lay(cover: &mut Plane, points: Vec<Point>, (wide, deep): (f64, f32)) -> Strewn {
+    let rect = cover.rect;
+    let mut drawn = Plane::zero(rect);
+    for at in &points {
+        let near = Rect::around(&[*at]).grow(4).intersect(rect);
+        for y in near.y0..near.y1 {
+            for x in near.x0..near.x1 {
+                let away = at.distance(Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5));
+                let part = narrow((wide * 0.5 + 0.5 - away).clamp(0.0, 1.0));
+                let index = rect.index(x, y);
+                drawn.data[index] = drawn.data[index].max(part);
+            }
+        }
+    }
+    for (cover, drawn) in cover.data.iter_mut().zip(&drawn.data) {
+        *cover *= 1.0 + deep * drawn;
+    }
+    Strewn {
+        kind: Kind::Hair,
+        points,
+        width_px: wide,
+    }
 }
 
 /// How the finds of one or more sets compare with the truth.

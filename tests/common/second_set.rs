@@ -50,7 +50,12 @@ pub fn pair(ground: &Planes, takes: &Plane, seed: u64) -> Pair {
     let share = takes.data.iter().sum::<f32>() / (1080.0 * 720.0);
     let counts = |usual: f32, least: usize| ((usual * share) as usize).max(least);
     let counts = (counts(70.0, 12), counts(8.0, 2));
-    let (cover, strewn) = strewn_where(rect, counts, seed, &on);
+    pair_with(ground, strewn_where(rect, counts, seed, &on), seed)
+}
+
+/// The same with what leaves so much of the light of `ground`, and where it lies.
+pub fn pair_with(ground: &Planes, (cover, strewn): (Plane, Vec<Strewn>), seed: u64) -> Pair {
+    let rect = ground.rect();
     let mut dice = Dice::new(seed ^ 0x7a17);
     let mut part = || 2.0 * dice.unit() - 1.0;
     let (angle, turn, scale) = (3.2 * part(), 2e-4 * part(), 2e-4 * part());

@@ -49,7 +49,7 @@ impl Engine {
         world.watch.progress("looking for dust and hair", 0, 1);
         let picture = self.plate_picture(world, &plan, Stage::Fused)?;
         if let Some(variant) = cleaned {
-            let found = self.found_against(world, plate_of, (&picture, variant))?;
+            let found = self.found_against(world, (plate_of, &plan), (&picture, variant))?;
             let from = PatchFrom::OtherTake { variant };
             return Ok(found.iter().map(|found| spot_of(found, from)).collect());
         }
@@ -70,12 +70,15 @@ impl Engine {
     fn found_against(
         &self,
         world: &World<'_>,
-        plate: &Plate,
+        (plate, plan): (&Plate, &PlatePlan),
         (picture, variant): (&Image, VariantId),
     ) -> Result<Vec<Found>, EngineError> {
         let source = plate.variant_by_id(variant);
         let source = source.ok_or(EngineError::NotPrepared(plate.id))?;
-        let other = wholes::fused(&world.project, plate, source)?;
+        let other = match plan.stack_whole() {
+            Some(like) => wholes::joined_like(&world.project, plate, source, like)?,
+            None => wholes::fused(&world.project, plate, source)?,
+        };
         let other = self.whole_picture(world, &other)?;
         let (light, covered) = adapt::planes_and_coverage(picture);
         let (cleaned, also_covered) = adapt::planes_and_coverage(&other);

@@ -2,13 +2,13 @@
 
 mod plans;
 
-pub use plans::{bare, fused, guided, light, quiet, silhouette};
+pub use plans::{bare, fused, guided, joined_like, light, one_frame, quiet, silhouette};
 pub(super) use plans::{cut, glared};
 
 use crate::engine::adapt;
 use crate::engine::cutting::CutPlan;
 use crate::engine::frames::{StackPlan, TakePlan};
-use crate::engine::fusing::{depth_image, fuse_stack, step};
+use crate::engine::fusing::{depth_image, fuse_stack, joined, map_of, step};
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
 use crate::engine::store::{pack, unpack};
@@ -38,6 +38,12 @@ enum What {
         of: Box<WholePlan>,
         stack: Arc<StackPlan>,
         guides: Vec<guided::GuidePlan>,
+    },
+    /// The frames of a fused stack joined again, by the depth of another one of the same pose.
+    JoinedLike {
+        of: Box<WholePlan>,
+        like: Box<WholePlan>,
+        stack: Arc<StackPlan>,
     },
     /// Frames of a pass, fused with the depth of the unlit stack they belong to.
     Pass {
@@ -95,6 +101,7 @@ impl WholePlan {
             What::Pass { take, .. } => take.key_rgb(),
             What::Fused(_)
             | What::Guided { .. }
+            | What::JoinedLike { .. }
             | What::Quiet { .. }
             | What::Glare { .. }
             | What::Cut(_) => [1.0; 3],
@@ -110,7 +117,11 @@ impl WholePlan {
     pub(super) fn frame_count(&self) -> usize {
         match &self.what {
             What::Fused(stack) | What::Guided { stack, .. } => stack.frames.len(),
-            What::Pass { .. } | What::Quiet { .. } | What::Glare { .. } | What::Cut(_) => 0,
+            What::JoinedLike { .. }
+            | What::Pass { .. }
+            | What::Quiet { .. }
+            | What::Glare { .. }
+            | What::Cut(_) => 0,
         }
     }
 
@@ -119,7 +130,7 @@ impl WholePlan {
         match &self.what {
             What::Pass { unlit, .. } | What::Quiet { unlit, .. } => Some(unlit),
             What::Glare { of, .. } => of.unlit(),
-            What::Fused(_) | What::Guided { .. } | What::Cut(_) => None,
+            What::Fused(_) | What::Guided { .. } | What::JoinedLike { .. } | What::Cut(_) => None,
         }
     }
 
@@ -127,6 +138,7 @@ impl WholePlan {
         match &self.what {
             What::Fused(_) => Vec::new(),
             What::Guided { of, .. } => vec![of],
+            What::JoinedLike { of, like, .. } => vec![of, like],
             What::Pass { unlit, .. } => vec![unlit],
             What::Quiet { of, unlit, .. } => vec![unlit, of],
             What::Glare { of, mask, .. } => {
@@ -329,6 +341,7 @@ impl Engine {
                     more: Some((Product::Depth, after.depth)),
                 })
             }
+            What::JoinedLike { of, like, stack } => self.joined_like(world, [of, like], stack),
             What::Pass { unlit, stack, take } => {
                 let depth = self.whole_area(world, unlit, Product::Depth, (0, plan.size.rect()))?;
                 let pass = passes::compute(world, plan.size, stack, (take, &depth))?;
@@ -368,5 +381,27 @@ impl Engine {
                 })
             }
         }
+    }
+}
+
+impl Engine {
+    /// The frames of `stack`, which was fused as `of`, joined by the depth of `like`.
+    fn joined_like(
+        &self,
+        world: &World<'_>,
+        [of, like]: [&WholePlan; 2],
+        stack: &StackPlan,
+    ) -> Result<Computed, EngineError> {
+        let all = of.size.rect();
+        let map = |plan: &WholePlan| {
+            let depth = self.whole_area(world, plan, Product::Depth, (0, all))?;
+            Ok::<_, EngineError>(map_of(&depth, plan.frame_count()))
+        };
+        let map = map(like)?.in_frames_of(&map(of)?);
+        let fused = joined(world, stack, (&map, all, all))?;
+        Ok(Computed {
+            picture: adapt::image_of(&fused.planes, &fused.coverage),
+            more: None,
+        })
     }
 }

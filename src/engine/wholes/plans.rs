@@ -1,13 +1,14 @@
 //! Plans of whole pictures: what each depends on, and how it is computed.
 
 use crate::engine::cutting::CutPlan;
+use crate::engine::frames::StackPlan;
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
 use crate::engine::wholes::{What, WholePlan};
 use crate::engine::{EngineError, frames, guided};
 use crate::geometry::Size;
 use crate::imaging::lights::lay::Glare;
-use crate::project::{PassId, Plate, Project, Variant};
+use crate::project::{FrameId, FuseSettings, PassId, Plate, Project, Variant};
 use std::sync::Arc;
 
 /// The fused stack of a source, on the plate's reference pixels.
@@ -19,8 +20,69 @@ pub fn fused(
     plate: &Plate,
     variant: &Variant,
 ) -> Result<WholePlan, EngineError> {
+    joined(plate, frames::stack_plan(project, plate, variant)?)
+}
+
+/// The fused stack of a source joined by the depth of `like`, the fused stack of another source of the same pose: both mix the same frames
+/// in the same places, so that they differ in what lies on the model alone. Where either is no stack, just the fused source.
+///
+/// # Errors
+/// When the stack was not measured.
+pub fn joined_like(
+    project: &Project,
+    plate: &Plate,
+    variant: &Variant,
+    like: &WholePlan,
+) -> Result<WholePlan, EngineError> {
+    let of = fused(project, plate, variant)?;
+    let mut stack = frames::stack_plan(project, plate, variant)?;
+    let (What::Fused(first) | What::Guided { stack: first, .. }) = &like.what else {
+        return Ok(of);
+    };
+    if stack.frames.len() < 2 || first.frames.len() < 2 {
+        return Ok(of);
+    }
+    stack.fuse = first.fuse;
+    let stamp = Stamp::new("joined like 1").input(of.stamp);
+    let stamp = stamp.input(like.stamp).parameters(&stack.fuse).done();
+    let size = of.size;
+    let what = What::JoinedLike {
+        of: Box::new(of),
+        like: Box::new(like.clone()),
+        stack: Arc::new(stack),
+    };
+    Ok(WholePlan { stamp, size, what })
+}
+
+/// One frame of a stack of the plate alone, on the plate's reference pixels.
+///
+/// # Errors
+/// When the stack was not measured, or the frame takes no part in it.
+pub fn one_frame(
+    project: &Project,
+    plate: &Plate,
+    frame: FrameId,
+) -> Result<WholePlan, EngineError> {
+    let missing = || {
+        EngineError::Plate {
+        plate: plate.name.clone(),
+        why: "a place is filled from a frame that takes no part: take the frame in again, or fill the place from something else"
+            .to_owned(),
+    }
+    };
+    let variant = plate.variant_of_frame(frame).ok_or_else(missing)?;
+    let mut stack = frames::stack_plan(project, plate, variant)?;
+    stack.frames.retain(|plan| plan.frame.id == frame);
+    if stack.frames.is_empty() {
+        return Err(missing());
+    }
+    // Nothing is joined: how the stack is joined does not matter.
+    stack.fuse = FuseSettings::default();
+    joined(plate, stack)
+}
+
+fn joined(plate: &Plate, stack: StackPlan) -> Result<WholePlan, EngineError> {
     let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
-    let stack = frames::stack_plan(project, plate, variant)?;
     let stamp = stack
         .stamp_into(Stamp::new("fused 2"))
         .parameters(&size)

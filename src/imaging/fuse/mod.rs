@@ -8,6 +8,7 @@
 //! Sources: focus measure and depth from three scores, Nayar and Nakagawa 1994; pyramid, Burt and Adelson 1983; soft salience
 //! weights in a window, Burt and Kolczynski 1993; variance-stabilising root, Anscombe 1948.
 
+mod alike;
 mod band;
 mod behind; // near parts
 mod blend;

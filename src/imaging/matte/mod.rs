@@ -3,6 +3,7 @@
 //! All work on linear light. A coverage is a [`Plane`] of 0..=1; a colour freed of its backdrop is premultiplied.
 
 mod evenness;
+mod guided;
 mod plain;
 
 pub use evenness::backdrop_of;

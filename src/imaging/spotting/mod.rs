@@ -19,6 +19,7 @@ use crate::imaging::basics::colour::luma;
 use crate::pixels::convert::narrow;
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
+use ridges::Straight;
 
 /// What was found.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -72,7 +73,7 @@ impl Found {
 #[must_use]
 pub fn find(light: &Planes, depth: Option<&Plane>) -> Vec<Found> {
     let roots = roots(light);
-    let (hairs, built) = ridges::find(&roots, depth);
+    let (hairs, built) = ridges::find(&roots, depth, Straight::IsBuilt);
     let layers = blobs::layers(&roots);
     let mut found = grains::grains(blobs::find(&layers), &layers, (&hairs, &built));
     found.extend(hairs);

@@ -48,8 +48,21 @@ pub(super) struct BuiltLine {
 /// Shortest line that is taken for built, px.
 const BUILT_LENGTH: f64 = 60.0;
 
+/// What a straight line is taken for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Straight {
+    /// A panel line, an antenna.
+    IsBuilt,
+    /// A fibre: nothing that is built shows in the picture.
+    IsHair,
+}
+
 /// The hairs, and the lines that are built.
-pub(super) fn find(roots: &Plane, depth: Option<&Plane>) -> (Vec<Found>, Vec<BuiltLine>) {
+pub(super) fn find(
+    roots: &Plane,
+    depth: Option<&Plane>,
+    straight: Straight,
+) -> (Vec<Found>, Vec<BuiltLine>) {
     let mut best: Vec<Ridge> = vec![Ridge::default(); roots.data.len()];
     for sigma in SIGMAS {
         let smooth = gaussian(roots, sigma);
@@ -65,17 +78,21 @@ pub(super) fn find(roots: &Plane, depth: Option<&Plane>) -> (Vec<Found>, Vec<Bui
     for sign in [1.0, -1.0] {
         for line in followed(&thin, roots, sign) {
             let all = points_of(&line, roots);
-            let runs = runs(&all);
+            let runs = match straight {
+                Straight::IsBuilt => runs(&all),
+                Straight::IsHair => vec![(0, all.len(), false)],
+            };
             // Where a line was cut, what is left of it may be a corner of what is built.
             let shortest = if runs.len() > 1 {
                 2.0 * SHORTEST
             } else {
                 SHORTEST
             };
-            for (from, to, straight) in runs {
+            for (from, to, is_run) in runs {
                 let points = &all[from..to];
                 let length = length_of(points);
-                let is_straight = straight || bend_of(points) < BENDS.0.max(BENDS.1 * length);
+                let is_straight = straight == Straight::IsBuilt
+                    && (is_run || bend_of(points) < BENDS.0.max(BENDS.1 * length));
                 if is_straight && length >= BUILT_LENGTH {
                     built.push(BuiltLine {
                         points: thinned_out(points),

@@ -2,7 +2,8 @@
 //!
 //! Whatever belongs to the model is in both pictures, however much it looks like dust; what only the first shows is what was cleaned off.
 
-use super::blobs::{self, Standing};
+use super::blobs::{self, Blob, Standing};
+use super::ridges::Straight;
 use super::unexplained::{Soft, Unexplained};
 use super::{Found, Kind, certainty, directions, grains, ridges, surest_first, value_at};
 use crate::geometry::Point;
@@ -19,6 +20,9 @@ const LIKELY: f32 = 7.5;
 const GROWS: f32 = 8.0;
 /// What is called a hair and reaches less far is the rim of a grain, px.
 const RIM_PX: f64 = 16.0;
+/// How much more a grain stands out than what stands out the other way round it, and how far that reaches, in sizes of the grain.
+const MUCH: f32 = 1.5;
+const ROUND: f32 = 4.0;
 /// How much more likely a mark lies on the first picture than on the second, which was taken after cleaning, as a logarithm: 20 times.
 const CLEANED: f32 = 3.0;
 
@@ -39,8 +43,10 @@ pub fn find_against(light: &Planes, cleaned: &Planes, shown: &Plane) -> Vec<Foun
     });
     let both = (&picture.roots, &other.roots);
     let finest = &layers[0].standing;
-    let (mut found, _straight) = ridges::find(finest, None);
+    let (mut found, _built) = ridges::find(finest, None, Straight::IsHair);
     found.retain(|hair| !is_rim(hair));
+    // Pieces and rims of a hair are no grains, whichever picture it lies on.
+    let hairs = found.clone();
     for hair in &mut found {
         let along = hair.points.iter();
         let more: f32 = along
@@ -54,7 +60,10 @@ pub fn find_against(light: &Planes, cleaned: &Planes, shown: &Plane) -> Vec<Foun
         .iter_mut()
         .for_each(|blob| blob.evidence = blob.standing);
     let mut blobs = grains::strongest(blobs);
-    blobs.retain(|blob| !grains::lies_on(blob, &found));
+    let all = blobs.clone();
+    blobs.retain(|blob| {
+        !grains::lies_on(blob, &hairs) && !all.iter().any(|other| is_rim_of(blob, other))
+    });
     let grains = blobs.par_iter().map(|blob| {
         let points = vec![Point::new(f64::from(blob.x), f64::from(blob.y))];
         let sign = blob.contrast.signum();
@@ -68,6 +77,15 @@ pub fn find_against(light: &Planes, cleaned: &Planes, shown: &Plane) -> Vec<Foun
     });
     found.extend(grains.collect::<Vec<_>>());
     surest_first(found)
+}
+
+/// Whether a blob is but what stands out the other way round a much stronger one: part of the difference there was taken for light.
+fn is_rim_of(blob: &Blob, strong: &Blob) -> bool {
+    let (dx, dy) = (strong.x - blob.x, strong.y - blob.y);
+    let reach = ROUND * strong.sigma + blob.sigma;
+    strong.contrast * blob.contrast < 0.0
+        && strong.standing > MUCH * blob.standing
+        && dx * dx + dy * dy < reach * reach
 }
 
 /// Whether a hair is the rim of a grain: it runs round a place.

@@ -11,7 +11,7 @@ pub use patch::{PaintOut, Patch, PatchFrom, PatchShape, Spotting, Verdict};
 pub use warp::{Warp, WarpKind};
 
 use crate::project::stack::{is_yes, yes};
-use crate::project::{MaskId, PassId, StepId, VariantId};
+use crate::project::{FrameId, MaskId, PassId, StepId, VariantId};
 use serde::{Deserialize, Serialize};
 
 /// One recorded operation on a plate.
@@ -98,7 +98,10 @@ impl StepKind {
         let by_matte = by_matte.flat_map(|matte| matte.method.passes_used());
         let by_patches = self.patches().iter().filter_map(|patch| match patch.from {
             PatchFrom::CleanPlate { pass } => Some(pass),
-            PatchFrom::Surroundings | PatchFrom::Place { .. } | PatchFrom::OtherTake { .. } => None,
+            PatchFrom::Surroundings
+            | PatchFrom::Place { .. }
+            | PatchFrom::OtherTake { .. }
+            | PatchFrom::Frame { .. } => None,
         });
         by_matte.chain(by_patches).collect()
     }
@@ -107,9 +110,21 @@ impl StepKind {
     pub fn variants_used(&self) -> impl Iterator<Item = VariantId> {
         self.patches().iter().filter_map(|patch| match patch.from {
             PatchFrom::OtherTake { variant } => Some(variant),
-            PatchFrom::Surroundings | PatchFrom::Place { .. } | PatchFrom::CleanPlate { .. } => {
-                None
-            }
+            PatchFrom::Surroundings
+            | PatchFrom::Place { .. }
+            | PatchFrom::CleanPlate { .. }
+            | PatchFrom::Frame { .. } => None,
+        })
+    }
+
+    /// The single frames it looks at.
+    pub fn frames_used(&self) -> impl Iterator<Item = FrameId> {
+        self.patches().iter().filter_map(|patch| match patch.from {
+            PatchFrom::Frame { frame } => Some(frame),
+            PatchFrom::Surroundings
+            | PatchFrom::Place { .. }
+            | PatchFrom::CleanPlate { .. }
+            | PatchFrom::OtherTake { .. } => None,
         })
     }
 

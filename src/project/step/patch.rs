@@ -2,7 +2,7 @@
 
 use crate::geometry::Point;
 use crate::project::stack::is_default;
-use crate::project::{PassId, VariantId};
+use crate::project::{FrameId, PassId, VariantId};
 use serde::{Deserialize, Serialize};
 
 /// Dust and hair taken off, place by place.
@@ -106,6 +106,22 @@ pub enum PatchFrom {
         /// The source.
         variant: VariantId,
     },
+    /// One frame of a stack of the plate, registered and matched as recorded.
+    Frame {
+        /// The frame.
+        frame: FrameId,
+    },
+}
+
+impl PatchFrom {
+    /// Whether it is another picture than the plate itself.
+    #[must_use]
+    pub const fn is_another_picture(self) -> bool {
+        match self {
+            Self::Surroundings | Self::Place { .. } => false,
+            Self::CleanPlate { .. } | Self::OtherTake { .. } | Self::Frame { .. } => true,
+        }
+    }
 }
 
 impl Spotting {

@@ -21,6 +21,12 @@ pub const FILLED_FROM: Text = text(
     "",
     "What is laid over what was there; its light is brought to that of the rim.",
 );
+/// Choice.
+pub const HEALED_FROM: Text = text(
+    "Healed from",
+    "",
+    "What the next place by dab, line or outline is filled with; its light is brought to that of the rim.",
+);
 /// What places are filled with.
 pub const FROM_SURROUNDINGS: &str = "the best pieces around";
 /// What places are filled with.
@@ -108,6 +114,12 @@ pub fn from_take(source: &str) -> String {
     format!("the take '{source}'")
 }
 
+/// What places are filled with.
+#[must_use]
+pub fn from_frame(frame: &str) -> String {
+    format!("the frame {frame} alone")
+}
+
 /// Finding.
 #[must_use]
 pub fn undecided(count: usize) -> String {
@@ -147,6 +159,8 @@ pub const COMPARED_WITH: Text = text(
     "",
     "Another take of this pose, shot after cleaning: what it does not show is dust or hair, and is filled from it.",
 );
+/// Finding.
+pub const OTHER_ANGLE: &str = "this take was shot from another angle: edges that it shows elsewhere will be found too; compare with a take of the same pose";
 /// Choice.
 pub const COMPARED_WITH_NOTHING: &str = "nothing";
 /// A step.

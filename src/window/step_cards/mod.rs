@@ -49,7 +49,9 @@ pub struct CardState {
     brush: mask::Brush,
     /// Radius of the next dab, in px; the usual one while nobody set another.
     dab_px: Option<f32>,
-    /// What the next place that is painted out is filled with, where people said so.
+    /// What the next place that is healed is filled with, where people said so.
+    heal: Option<PatchFrom>,
+    /// The same for the next place that is painted out.
     fill: Option<PatchFrom>,
     /// The take without dust that plates are compared with, where people chose one.
     cleaned: Option<VariantId>,

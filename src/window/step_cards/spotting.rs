@@ -2,15 +2,15 @@
 
 use crate::pixels::convert::narrow;
 use crate::project::{
-    Edit, PaintOut, PassRole, Patch, PatchFrom, Plate, PlateEdit, Spotting, Step, StepKind,
-    Variant, VariantId, Verdict,
+    Edit, FrameId, PaintOut, PassRole, Patch, PatchFrom, Plate, PlateEdit, Project, Spotting, Step,
+    StepKind, Variant, VariantId, Verdict,
 };
 use crate::session::jobs::Work;
 use crate::session::spotting::middle_of;
 use crate::window::queue::{Adding, Ask, HandTool, Heals, ShownPlace};
 use crate::window::step_cards::field::{self, Knob, Reach};
 use crate::window::step_cards::{Card, Switch, choice, part};
-use crate::window::words::card as words;
+use crate::window::words::{card as words, picture::frame_named};
 use egui::Ui;
 
 /// How sure the finder must be.
@@ -43,11 +43,12 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
         HandTool::Outline,
     ];
     let radius_px = radius(ui, card);
+    let from = filled_from(ui, card, plate, Heals::Spotting);
     let adding = |tool| Adding {
         plate: plate.id,
         tool,
         to: Heals::Spotting,
-        from: PatchFrom::Surroundings,
+        from,
         radius_px,
     };
     card.tools(ui, tools.map(adding));
@@ -66,17 +67,7 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     };
     steps(card, ui, false);
     part(ui, words::PAINT_OUT_HEAD);
-    let mut from = card.state.fill.unwrap_or_else(|| first_fill(plate));
-    let fills = fills(plate, from);
-    ui.horizontal(|ui| {
-        if let Some(chosen) = choice(ui, (&words::FILLED_FROM, ""), from, &fills) {
-            from = chosen;
-            card.state.fill = Some(chosen);
-            if let Some(adding) = card.look.adding.filter(|one| one.to == Heals::PaintOut) {
-                card.add(Some(Adding { from, ..adding }));
-            }
-        }
-    });
+    let from = filled_from(ui, card, plate, Heals::PaintOut);
     let adding = |tool| Adding {
         plate: plate.id,
         tool,
@@ -105,6 +96,14 @@ fn compared(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) -> Option<VariantId
             card.state.cleaned = chosen;
         }
     });
+    let is_bent = |id: VariantId| {
+        plate
+            .variant_by_id(id)
+            .is_some_and(|of| of.mesh().is_some())
+    };
+    if now.is_some_and(|take| is_bent(take) || is_bent(plate.current)) {
+        card.finding(ui, words::OTHER_ANGLE, None);
+    }
     now
 }
 
@@ -135,6 +134,36 @@ fn radius(ui: &mut Ui, card: &mut Card<'_>) -> f32 {
     radius_px
 }
 
+/// What the next place is filled with; the tool in hand follows.
+fn filled_from(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate, to: Heals) -> PatchFrom {
+    let heals = to == Heals::Spotting;
+    let (text, said, usual) = if heals {
+        let usual = PatchFrom::Surroundings;
+        (&words::HEALED_FROM, card.state.heal, usual)
+    } else {
+        (&words::FILLED_FROM, card.state.fill, first_fill(plate))
+    };
+    let fills = fills(&card.project, plate);
+    // What was said on another plate need not be here.
+    let known = |from: &PatchFrom| fills.iter().any(|(fill, _word)| fill == from);
+    let mut from = said.filter(known).unwrap_or(usual);
+    ui.horizontal(|ui| {
+        if let Some(chosen) = choice(ui, (text, ""), from, &fills) {
+            from = chosen;
+            let said = if heals {
+                &mut card.state.heal
+            } else {
+                &mut card.state.fill
+            };
+            *said = Some(chosen);
+            if let Some(adding) = card.look.adding.filter(|one| one.to == to) {
+                card.add(Some(Adding { from, ..adding }));
+            }
+        }
+    });
+    from
+}
+
 /// What a stand is painted out with unless people say otherwise: the clean plate where there is one.
 fn first_fill(plate: &Plate) -> PatchFrom {
     let mut clean = plate
@@ -148,8 +177,8 @@ fn first_fill(plate: &Plate) -> PatchFrom {
         })
 }
 
-/// What places of a plate can be filled with, `now` among it.
-fn fills(plate: &Plate, now: PatchFrom) -> Vec<(PatchFrom, String)> {
+/// What places of a plate can be filled with, wherever they lie.
+fn fills(project: &Project, plate: &Plate) -> Vec<(PatchFrom, String)> {
     let mut all = vec![(PatchFrom::Surroundings, words::FROM_SURROUNDINGS.to_owned())];
     for pass in &plate.passes {
         if pass.role == PassRole::CleanPlate {
@@ -161,8 +190,32 @@ fn fills(plate: &Plate, now: PatchFrom) -> Vec<(PatchFrom, String)> {
         let from = PatchFrom::OtherTake { variant: take.id };
         all.push((from, words::from_take(&take.name)));
     }
-    if matches!(now, PatchFrom::Place { .. }) {
-        all.push((now, words::FROM_PLACE.to_owned()));
+    let used: Vec<FrameId> = plate
+        .stack()
+        .map_or(Vec::new(), |stack| stack.used().collect());
+    for frame in used.iter().filter(|_frame| used.len() > 1) {
+        all.push(from_frame(project, *frame));
+    }
+    all
+}
+
+fn from_frame(project: &Project, frame: FrameId) -> (PatchFrom, String) {
+    let word = words::from_frame(&frame_named(project, frame));
+    (PatchFrom::Frame { frame }, word)
+}
+
+/// What a place that is filled from `now` can be filled with.
+fn fills_of(project: &Project, plate: &Plate, now: PatchFrom) -> Vec<(PatchFrom, String)> {
+    let mut all = fills(project, plate);
+    if all.iter().all(|(fill, _word)| *fill != now) {
+        all.extend(match now {
+            PatchFrom::Place { .. } => Some((now, words::FROM_PLACE.to_owned())),
+            // A frame of a source that was in use before.
+            PatchFrom::Frame { frame } => Some(from_frame(project, frame)),
+            PatchFrom::Surroundings
+            | PatchFrom::CleanPlate { .. }
+            | PatchFrom::OtherTake { .. } => None,
+        });
     }
     all
 }
@@ -294,7 +347,7 @@ fn list(ui: &mut Ui, card: &mut Card<'_>, (plate, step): (&Plate, &Step)) {
             }
         });
         if patch.confidence.is_none() {
-            let fills = fills(plate, patch.from);
+            let fills = fills_of(&card.project, plate, patch.from);
             ui.horizontal(|ui| {
                 if let Some(from) = choice(ui, (&words::FILLED_FROM, &name), patch.from, &fills) {
                     changed.from = from;

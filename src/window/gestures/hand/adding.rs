@@ -100,10 +100,7 @@ impl Building {
 
     /// Whether it is filled from another picture, which may have to be made first.
     pub(super) const fn is_from_another(&self) -> bool {
-        matches!(
-            self.adding.from,
-            PatchFrom::CleanPlate { .. } | PatchFrom::OtherTake { .. }
-        )
+        self.adding.from.is_another_picture()
     }
 
     const fn is_closed(&self) -> bool {

@@ -2,6 +2,7 @@
 
 mod adding;
 pub mod grips;
+mod inset;
 mod places;
 mod warps;
 

@@ -2,6 +2,7 @@
 
 use crate::geometry::Point;
 use crate::project::{Warp, WarpKind};
+use crate::window::gestures::hand::inset::inset;
 use crate::window::theme::{picture, picture_size};
 use crate::window::viewport::overlay::{cased, dashed, polygon};
 use crate::window::viewport::pan_zoom::Map;
@@ -18,7 +19,7 @@ pub(super) fn paint(painter: &Painter, map: &Map, (warp, on): (&Warp, bool)) {
         picture::LINE.gamma_multiply(0.35)
     };
     let line = Stroke::new(picture_size::LINE, colour);
-    let faint = Stroke::new(1.0, colour.gamma_multiply(0.7));
+    let faint = faint_of(line);
     let window =
         |points: &[Point]| -> Vec<Pos2> { points.iter().map(|at| map.to_window(*at)).collect() };
     match &warp.kind {
@@ -45,7 +46,12 @@ pub(super) fn paint(painter: &Painter, map: &Map, (warp, on): (&Warp, bool)) {
             outline,
         } => {
             if outline.len() > 2 {
-                polygon(painter, &window(outline), line);
+                let outline = window(outline);
+                // What lies inside the broken line moves in full.
+                for edge in inset(&outline, map.length(f64::from(warp.soft_px))) {
+                    dashed(painter, &edge, faint);
+                }
+                polygon(painter, &outline, line);
             }
             for [was, now] in handles {
                 arrow(painter, (map.to_window(*was), map.to_window(*now)), line);
@@ -56,22 +62,37 @@ pub(super) fn paint(painter: &Painter, map: &Map, (warp, on): (&Warp, bool)) {
             }
         }
         WarpKind::Corners { was, now } => {
-            let mut before = window(was);
-            before.extend(before.first().copied());
-            dashed(painter, &before, faint);
-            polygon(painter, &window(now), line);
             let reach = map.length(soft_px(was, now, warp));
-            let bounds = egui::Rect::from_points(&window(now)).expand(reach);
-            let corners = [
-                bounds.left_top(),
-                bounds.right_top(),
-                bounds.right_bottom(),
-                bounds.left_bottom(),
-                bounds.left_top(),
-            ];
-            dashed(painter, &corners, faint);
+            paint_corners(painter, (window(was), &window(now)), reach, line);
         }
     }
+}
+
+/// A region put into perspective: where it was, where it is, and how far the move dies away.
+fn paint_corners(
+    painter: &Painter,
+    (mut was, now): (Vec<Pos2>, &[Pos2]),
+    reach: f32,
+    line: Stroke,
+) {
+    let faint = faint_of(line);
+    was.extend(was.first().copied());
+    dashed(painter, &was, faint);
+    polygon(painter, now, line);
+    let bounds = egui::Rect::from_points(now).expand(reach);
+    let corners = [
+        bounds.left_top(),
+        bounds.right_top(),
+        bounds.right_bottom(),
+        bounds.left_bottom(),
+        bounds.left_top(),
+    ];
+    dashed(painter, &corners, faint);
+}
+
+/// The line that shows what is less than the one shown by `line`.
+fn faint_of(line: Stroke) -> Stroke {
+    Stroke::new(1.0, line.color.gamma_multiply(0.7))
 }
 
 /// How far a warp dies away as it is carried out.
