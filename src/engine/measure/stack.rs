@@ -209,17 +209,23 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
             });
         }
         let planes = decoded(world, &frame)?;
-        hot.add(&planes);
         let luma = adapt::luma(&planes);
         let is_large = luma.data.len() > QUARTER_SIZE_PIXELS;
-        seen.push(Seen {
-            prepared: Prepared::new(&luma, Light::Same, SATURATION),
-            detail: inspect::block_energy(&luma),
-            light: if is_large {
-                match_colour::quarter_size(&planes, SATURATION)
-            } else {
-                planes
+        // Side by side: parts of each are work for one thread alone.
+        let (small, (prepared, detail)) = rayon::join(
+            || {
+                hot.add(&planes);
+                is_large.then(|| match_colour::quarter_size(&planes, SATURATION))
             },
+            || {
+                let prepared = Prepared::new(&luma, Light::Same, SATURATION);
+                (prepared, inspect::block_energy(&luma))
+            },
+        );
+        seen.push(Seen {
+            prepared,
+            detail,
+            light: small.unwrap_or(planes),
             step: if is_large { 4.0 } else { 1.0 },
             unmixing: unmixing(world, &frame)?,
             frame,
