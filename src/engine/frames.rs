@@ -3,7 +3,7 @@
 use crate::engine::adapt;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
-use crate::geometry::{Mesh, Rect, Size, Transform};
+use crate::geometry::{Mesh, Radial, Rect, Size, Transform};
 use crate::imaging::basics::colour;
 use crate::imaging::basics::edges::grow;
 use crate::imaging::basics::resample::{self, Kernel};
@@ -26,6 +26,8 @@ pub struct FramePlan {
     pub mesh: Option<Arc<Mesh>>,
     /// Where the model moved since its partner was taken.
     pub flexed: Option<FlexedPlan>,
+    /// How far its corners lie outside of where `plate_from_frame` says, pixels of the frame.
+    pub radial_px: f64,
     /// What its light is multiplied by: red, green, blue.
     pub gain_rgb: [f32; 3],
     /// What is added after that.
@@ -112,6 +114,11 @@ impl FramePlan {
             .mesh
             .iter()
             .fold(stamp, |stamp, mesh| stamp.parameters(mesh.as_ref()));
+        let stamp = if self.has_radial() {
+            stamp.parameters(&self.radial_px)
+        } else {
+            stamp
+        };
         self.flexed.iter().fold(stamp, |stamp, flexed| {
             stamp.parameters(&(flexed.mesh.as_ref(), flexed.plate_from_partner))
         })
@@ -171,6 +178,7 @@ pub fn stack_plan(
             plate_from_frame: place.after(&entry.to_reference),
             mesh: variant.mesh().cloned(),
             flexed: None,
+            radial_px: entry.radial_px,
             gain_rgb: entry.gain_rgb,
             offset_rgb: entry.offset_rgb,
             hot_pixels: Arc::clone(&hot_pixels),
@@ -230,6 +238,7 @@ pub fn take_plan(
                     mesh,
                     plate_from_partner: place.after(&unlit.frames[partner].to_reference),
                 }),
+                radial_px: unlit.frames[partner].radial_px,
                 gain_rgb: gain_rgb.map(|gain| gain * entry.exposure_gain),
                 offset_rgb: [0.0; 3],
                 hot_pixels: Arc::clone(&hot_pixels),
@@ -377,7 +386,11 @@ impl FramePlan {
 
     /// Whether more than a transform leads from it to the plate.
     pub(super) fn is_bent(&self) -> bool {
-        self.mesh.is_some() || self.flexed.is_some()
+        self.mesh.is_some() || self.flexed.is_some() || self.has_radial()
+    }
+
+    fn has_radial(&self) -> bool {
+        self.radial_px.abs() > 0.0
     }
 
     /// The frame's `planes` on the plate, and where there are any.
@@ -396,6 +409,7 @@ impl FramePlan {
             Some((partner_from_plate, flexed))
         });
         let image = adapt::image_of(planes, &Plane::filled(planes.rect(), 1.0));
+        let radial = Radial::about(planes.rect().middle(), self.radial_px);
         let place = |point| {
             let bent = self.mesh.as_ref().map_or(point, |mesh| mesh.apply(point));
             let bent = flexed
@@ -404,7 +418,7 @@ impl FramePlan {
                     let moved = flexed.mesh.apply(partner_from_plate.apply(bent));
                     flexed.plate_from_partner.apply(moved)
                 });
-            let found = frame_from_plate.apply(bent);
+            let found = radial.apply(frame_from_plate.apply(bent));
             (found.x.is_finite() && found.y.is_finite()).then_some(found)
         };
         let sampled = resample::sample_image_mapped(&image, rect, &place, Kernel::Lanczos3);
