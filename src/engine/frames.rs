@@ -77,6 +77,11 @@ pub struct LitPlan {
 }
 
 impl StackPlan {
+    /// The frames themselves.
+    pub(super) fn photos(&self) -> impl Iterator<Item = &Frame> {
+        self.frames.iter().map(|plan| &*plan.frame)
+    }
+
     /// Adds everything the fused picture depends on.
     #[must_use]
     pub fn stamp_into(&self, stamp: Stamp) -> Stamp {
@@ -259,11 +264,18 @@ pub fn take_plan(
 /// # Errors
 /// When it cannot be read.
 pub fn decoded(world: &World<'_>, frame: &Frame) -> Result<Planes, EngineError> {
-    let samples = world.sources.samples(frame)?;
+    decoded_from(&*world.sources.samples(frame)?, frame)
+}
+
+/// The light of `samples`, a frame's numbers, on its own pixels.
+///
+/// # Errors
+/// When its colours cannot be read.
+pub(super) fn decoded_from(samples: &Samples, frame: &Frame) -> Result<Planes, EngineError> {
     let failed = |why| unreadable(frame, &why);
-    let decoder = colour::Decoder::for_samples(&samples).map_err(failed)?;
+    let decoder = colour::Decoder::for_samples(samples).map_err(failed)?;
     decoder
-        .decode_planes(&samples, samples.size.rect())
+        .decode_planes(samples, samples.size.rect())
         .map_err(failed)
 }
 
@@ -280,10 +292,9 @@ fn developed(
         .map_err(|why| unreadable(&plan.frame, &why))
 }
 
-/// From the working space to the channels of a frame's file.
-pub(super) fn unmixing(world: &World<'_>, frame: &Frame) -> Result<[[f32; 3]; 3], EngineError> {
-    let samples = world.sources.samples(frame)?;
-    let decoder = colour::Decoder::for_samples(&samples);
+/// From the working space to the channels of a frame's file, whose numbers are `samples`.
+pub(super) fn unmixing(samples: &Samples, frame: &Frame) -> Result<[[f32; 3]; 3], EngineError> {
+    let decoder = colour::Decoder::for_samples(samples);
     Ok(decoder.map_err(|why| unreadable(frame, &why))?.unmixing())
 }
 

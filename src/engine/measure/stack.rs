@@ -1,7 +1,8 @@
 //! The frames of a stack: focus order, registration, gains.
 
 use super::{SATURATION, STILL, size_text, stack_stamp, step, undo};
-use crate::engine::frames::{decoded, unmixing};
+use crate::engine::ahead::one_ahead;
+use crate::engine::frames::{decoded_from, unmixing};
 use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::{Point, Similarity, Size, Transform};
 use crate::imaging::inspect::{self, OnSensor};
@@ -215,7 +216,9 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
     let count = frames.len();
     let mut seen = Vec::new();
     let mut hot = inspect::HotPixels::default();
-    for (number, frame) in frames.into_iter().enumerate() {
+    let photos = frames.iter().map(|frame| &**frame);
+    one_ahead(world, photos, |number, samples| {
+        let frame = &frames[number];
         step(world, "reading the frames", number, count)?;
         if frame.size != wanted {
             return Err(EngineError::OtherSize {
@@ -224,7 +227,7 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
                 wanted: size_text(wanted),
             });
         }
-        let planes = decoded(world, &frame)?;
+        let planes = decoded_from(&samples, frame)?;
         let luma = adapt::luma(&planes);
         let is_large = luma.data.len() > QUARTER_SIZE_PIXELS;
         // Side by side: parts of each are work for one thread alone.
@@ -243,10 +246,11 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
             detail,
             light: small.unwrap_or(planes),
             step: if is_large { 4.0 } else { 1.0 },
-            unmixing: unmixing(world, &frame)?,
-            frame,
+            unmixing: unmixing(&samples, frame)?,
+            frame: Arc::clone(frame),
         });
-    }
+        Ok(())
+    })?;
     Ok((seen, hot.finish()))
 }
 
