@@ -6,16 +6,17 @@
 mod small_stack;
 
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
+use platebench::engine::{Scratch, World};
 use platebench::geometry::{Point, Radial, TileIndex};
 use platebench::imaging::basics::resample::{Kernel, sample_image_mapped};
 use platebench::pixels::{Image, Plane};
 use platebench::project::{
-    Edit, FuseSettings, Guidance, Guide, Mask, MaskId, MaskPart, PartId, Plate, PlateEdit, PlateId,
-    Project, Shape, Sign, Source, Stack, Variant, VariantId,
+    Edit, Fingerprint, FuseSettings, Guidance, Guide, Mask, MaskId, MaskPart, PartId, Plate,
+    PlateEdit, PlateId, Project, Shape, Sign, Source, Stack, Variant, VariantId,
 };
 use platebench::session::{NoWatch, Session, Watch};
 use small_stack::{FRAMES, SIZE, frame, lay_out, settings, write_grey};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
@@ -156,7 +157,10 @@ fn picture(session: &Session, plate: PlateId) -> Image {
 }
 
 fn picture_watched(session: &Session, plate: PlateId, watch: &dyn Watch) -> Image {
-    let world = session.world(watch);
+    picture_in(session, plate, &session.world(watch))
+}
+
+fn picture_in(session: &Session, plate: PlateId, world: &World<'_>) -> Image {
     let plate = world
         .project
         .plates
@@ -164,11 +168,11 @@ fn picture_watched(session: &Session, plate: PlateId, watch: &dyn Watch) -> Imag
         .find(|other| other.id == plate)
         .unwrap();
     let plan = PlatePlan::new(&world.project, plate).unwrap();
-    session.engine().prepare_plate(&world, &plan).unwrap();
+    session.engine().prepare_plate(world, &plan).unwrap();
     let index = TileIndex { x: 0, y: 0 };
     let tile = session
         .engine()
-        .plate_tile(&world, &plan, Stage::Done, 0, index);
+        .plate_tile(world, &plan, Stage::Done, 0, index);
     tile.unwrap().as_ref().clone()
 }
 
@@ -277,6 +281,55 @@ fn another_choice_about_detail_runs_the_second_pass_alone() {
         &settings(),
     );
     assert_eq!(after, picture(&fresh, plate), "as if fused from nothing");
+}
+
+/// Tiles set aside by one session for the next.
+#[derive(Default)]
+struct Aside(Mutex<BTreeMap<Fingerprint, Vec<u8>>>);
+
+impl Scratch for Aside {
+    fn get(&self, stamp: Fingerprint) -> Option<Vec<u8>> {
+        self.0.lock().unwrap().get(&stamp).cloned()
+    }
+
+    fn has(&self, stamp: Fingerprint) -> bool {
+        self.0.lock().unwrap().contains_key(&stamp)
+    }
+
+    fn put(&self, stamp: Fingerprint, bytes: &[u8]) {
+        self.0.lock().unwrap().insert(stamp, bytes.to_vec());
+    }
+}
+
+/// The scratch folder makes room tile by tile: what is left of a picture must not stand for all of it.
+#[test]
+fn a_picture_whose_tiles_went_to_make_room_is_made_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let (session, plate, _, _) = guided_session(folder.path());
+    let aside = Aside::default();
+    let next = || {
+        let project = session.project().as_ref().clone();
+        let next = Session::new(project, folder.path(), &settings());
+        let world = World {
+            scratch: &aside,
+            ..next.world(&NoWatch)
+        };
+        let picture = picture_in(&next, plate, &world);
+        (picture, next.engine().counts().wholes_run)
+    };
+    let (before, run) = next();
+    assert_eq!(run, 1, "nothing was kept");
+    assert_eq!(next(), (before.clone(), 0), "all was kept");
+    let large = |tile: &Vec<u8>| tile.len() > 1000;
+    for what in ["all tiles but the small ones", "one tile"] {
+        let mut first = true;
+        aside.0.lock().unwrap().retain(|_, tile| {
+            let goes = large(tile) && (what != "one tile" || first);
+            first &= !goes;
+            !goes
+        });
+        assert_eq!(next(), (before.clone(), 1), "{what} gone");
+    }
 }
 
 fn picture_with(session: &mut Session, plate: PlateId, edit: Edit) -> Image {

@@ -140,7 +140,7 @@ pub fn more_places(count: usize) -> String {
 #[must_use]
 pub fn passed_over(places: usize) -> String {
     format!(
-        "{places} more places look like dust, but so does much around them; one picture cannot tell: clean the model, shoot the same pose again, add it as a take and compare with it"
+        "{places} more places look like dust, but so does much around them; one picture cannot tell: clean the model, shoot the same pose again and swap it in, or compare with it"
     )
 }
 
