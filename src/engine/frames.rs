@@ -1,15 +1,15 @@
 //! Frames on their way to the plate: decoded, developed, brought to the reference's light, resampled once.
 
 use crate::engine::adapt;
+use crate::engine::clipped::saturated;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
 use crate::geometry::{Mesh, Radial, Rect, Size, Transform};
 use crate::imaging::basics::colour;
-use crate::imaging::basics::edges::grow;
 use crate::imaging::basics::resample::{self, Kernel};
 use crate::imaging::inspect;
 use crate::imaging::lights::{Exposed, LightNoise};
-use crate::pixels::{Numbers, Plane, Planes, Samples};
+use crate::pixels::{Plane, Planes, Samples};
 use crate::project::{
     Develop, Fingerprint, Frame, FuseSettings, PassRole, Plate, Project, SensorDust, Take, Variant,
 };
@@ -121,6 +121,12 @@ impl FramePlan {
             .fold(stamp, |stamp, mesh| stamp.parameters(mesh.as_ref()));
         let stamp = if self.has_radial() {
             stamp.parameters(&self.radial_px)
+        } else {
+            stamp
+        };
+        // Bent frames had their border wrong once.
+        let stamp = if self.is_bent() {
+            stamp.number(2)
         } else {
             stamp
         };
@@ -433,7 +439,12 @@ impl FramePlan {
             (found.x.is_finite() && found.y.is_finite()).then_some(found)
         };
         let sampled = resample::sample_image_mapped(&image, rect, &place, Kernel::Lanczos3);
-        Ok(adapt::planes_and_coverage(&sampled))
+        let (planes, mut valid) = adapt::planes_and_coverage(&sampled);
+        // Weights of the kernel miss a sum of 1 by rounding, and what is fused must not take that for the frame's border.
+        for share in valid.data.iter_mut().filter(|share| **share > WHOLE) {
+            *share = 1.0;
+        }
+        Ok((planes, valid))
     }
 
     /// One plane of the frame on the plate, and where there is any.
@@ -460,40 +471,5 @@ impl FramePlan {
     }
 }
 
-/// Share of the largest code from which on a number counts as saturated.
-const FULL: f32 = 0.995;
-/// Pixels round a saturated one that sampling between pixels mixes with it.
-const MIXED_PX: f32 = 3.0;
-
-/// 1 where a photo's numbers are at the end of their range in any colour, and close by. Floating-point photos that go beyond white
-/// are not clipped anywhere.
-fn saturated(samples: &Samples) -> Plane {
-    let colours = if samples.channels < 3 { 1 } else { 3 };
-    let full: Vec<bool> = match &samples.numbers {
-        Numbers::U8(codes) => full(codes, (samples.channels, colours), |code| {
-            f32::from(code) >= FULL * 255.0
-        }),
-        Numbers::U16(codes) => full(codes, (samples.channels, colours), |code| {
-            f32::from(code) >= FULL * 65535.0
-        }),
-        Numbers::F32(values) if values.iter().any(|value| *value > 1.001) => Vec::new(),
-        Numbers::F32(values) => full(values, (samples.channels, colours), |value| value >= FULL),
-    };
-    let rect = samples.size.rect();
-    if !full.contains(&true) {
-        return Plane::zero(rect);
-    }
-    let data = full.iter().map(|full| f32::from(u8::from(*full))).collect();
-    grow(&Plane { rect, data }, MIXED_PX)
-}
-
-fn full<T: Copy>(
-    numbers: &[T],
-    (channels, colours): (usize, usize),
-    is_full: impl Fn(T) -> bool,
-) -> Vec<bool> {
-    numbers
-        .chunks_exact(channels.max(1))
-        .map(|pixel| pixel[..colours].iter().any(|number| is_full(*number)))
-        .collect()
-}
+/// Share of a pixel from which on it lies on the frame.
+const WHOLE: f32 = 1.0 - 1e-5;

@@ -13,6 +13,7 @@
 mod adapt;
 mod ahead;
 mod arriving;
+mod clipped;
 mod cutting;
 pub mod export;
 pub mod frames;
