@@ -176,6 +176,32 @@ fn picture_in(session: &Session, plate: PlateId, world: &World<'_>) -> Image {
     tile.unwrap().as_ref().clone()
 }
 
+/// Frames that need more than a size, a turn and a shift come another way to the plate; it must lead to the same place.
+#[test]
+fn frames_bent_by_next_to_nothing_are_joined_like_straight_ones() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut session, plate, variant, _) = guided_session(folder.path());
+    let straight = picture(&session, plate);
+    let stack = session.project().plate(plate).unwrap().stack().cloned();
+    let mut measured = stack.unwrap().measured.unwrap();
+    for frame in &mut measured.frames {
+        frame.radial_px = 1e-9;
+    }
+    let bend = Edit::Plate(plate, PlateEdit::RecordStack(variant, measured));
+    let bent = picture_with(&mut session, plate, bend);
+    let mut squares = 0.0;
+    for (one, other) in straight.data.iter().zip(&bent.data) {
+        let off = f64::from(one[1].max(0.0).sqrt() - other[1].max(0.0).sqrt());
+        squares += off * off;
+        assert!((one[3] - other[3]).abs() < 1e-4, "{one:?} {other:?}");
+    }
+    let pixels = f64::from(SIZE.width) * f64::from(SIZE.height);
+    let rms = f64::sqrt(squares / pixels);
+    assert_ne!(straight, bent, "it did go the other way");
+    // Sharpness is judged on light sampled by another kernel.
+    assert!(rms < 2e-3, "{rms}");
+}
+
 #[test]
 fn a_frame_asked_for_is_taken_there_and_nothing_else_is_joined_again() {
     let folder = tempfile::tempdir().unwrap();
