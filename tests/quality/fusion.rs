@@ -29,7 +29,7 @@ mod layered_scene;
 mod metrics;
 
 use fusion_measures::{edges_kept, grey_codes, likeness_kept};
-use fusion_score::{Score, Stack, Zones, fuse, fuse_parts, score};
+use fusion_score::{Score, Stack, Zones, fuse, fuse_parts, score, without_veil};
 use layered_scene::{Backdrop, FRAMES, LayeredScene, STEP_PX, luma, noisy, warped};
 use platebench::geometry::{Point, Rect, Similarity, Transform};
 use platebench::imaging::basics::resample::{Kernel, sample_plane, sample_planes};
@@ -137,7 +137,7 @@ impl Row {
 }
 
 fn table(name: &str, clean: &Clean, full_well: f64) {
-    let [mut best, mut detail, mut cleaner, mut moved] = [(); 4].map(|()| Row::default());
+    let [mut best, mut veiled, mut detail, mut cleaner, mut moved] = [(); 5].map(|()| Row::default());
     for noise in NOISES {
         let stack = clean.stack(full_well, noise);
         let zones = Zones::of(&stack);
@@ -147,14 +147,19 @@ fn table(name: &str, clean: &Clean, full_well: f64) {
                 detail,
                 ..FuseSettings::default()
             };
-            row.add(&fuse(&stack.frames, settings).0.planes, &stack, &zones);
+            let fused = fuse(&stack.frames, settings);
+            if detail < 2.0 {
+                veiled.add(&fused.0.planes, &stack, &zones);
+            }
+            row.add(&without_veil(&stack.frames, fused), &stack, &zones);
         }
         let (frames, valid): (Vec<Planes>, Vec<Plane>) =
             stack.frames.iter().enumerate().map(there_and_back).unzip();
-        let (fused, _) = fuse_parts(&frames, &valid, FuseSettings::default());
-        moved.add(&fused.planes, &stack, &zones);
+        let fused = fuse_parts(&frames, &valid, FuseSettings::default());
+        moved.add(&without_veil(&frames, fused), &stack, &zones);
     }
     best.print(&format!("{name}: best frame"));
+    veiled.print("  fused, detail 1.2, veil left on");
     detail.print("  fused, detail 1.2");
     cleaner.print("  fused, clean 2.0");
     moved.print("  frames moved and brought back");
@@ -188,7 +193,7 @@ fn near_parts(clean: &Clean) {
         for noise in NOISES {
             let stack = clean.stack(20_000.0, noise);
             let (fused, map) = fuse(&stack.frames, FuseSettings::default());
-            let mut light = fused.planes;
+            let mut light = without_veil(&stack.frames, (fused, map.clone()));
             let near = NearParts {
                 coverages: &coverages,
                 light: &light,
