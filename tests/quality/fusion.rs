@@ -137,7 +137,8 @@ impl Row {
 }
 
 fn table(name: &str, clean: &Clean, full_well: f64) {
-    let [mut best, mut veiled, mut detail, mut cleaner, mut moved] = [(); 5].map(|()| Row::default());
+    let [mut best, mut veiled, mut detail, mut cleaner, mut moved] =
+        [(); 5].map(|()| Row::default());
     for noise in NOISES {
         let stack = clean.stack(full_well, noise);
         let zones = Zones::of(&stack);
