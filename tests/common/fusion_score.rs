@@ -116,9 +116,9 @@ impl Pieces<Coloured> for Held<'_> {
 
 /// The plate that was fused from `frames` with the veil of near parts taken off, as the program makes it.
 pub fn without_veil(frames: &[Planes], (fused, map): (Fused, DepthMap)) -> Planes {
-    let held: Vec<Held<'_>> = frames.iter().map(Held).collect();
     let mut light = fused.planes;
-    let Ok(()) = unveil(&mut light, &map, &noise_of(frames), &held);
+    let open = |number: usize| Ok(Held(&frames[number]));
+    let Ok(()) = unveil(&mut light, &map, &noise_of(frames), open);
     light
 }
 

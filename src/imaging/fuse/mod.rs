@@ -28,6 +28,7 @@ mod veil; // near parts that the stack tells
 mod veil_blur;
 mod veil_cover;
 mod veil_depth;
+mod veil_piece;
 mod veil_spread;
 mod window;
 

@@ -5,8 +5,8 @@ use super::disc::best_radius;
 use super::pieces::{Coloured, Pieces};
 use crate::geometry::Rect;
 use crate::imaging::basics::statistics::median;
-use crate::pixels::Planes;
-use crate::pixels::convert::{clamp_index, coordinate, count_f32, index, small_f32};
+use crate::pixels::convert::{clamp_index, count_f32, index};
+use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
 
 /// Side of the squares in which the blur is measured, what of it is compared, and how many of them.
@@ -16,7 +16,9 @@ const SQUARES: usize = 24;
 /// Share of a square that must be certain, and lie within a frame of its middle.
 const EVEN: (f32, f32) = (0.85, 1.0);
 /// Frames away from its own in which a square's blur is measured.
-const AWAY: i32 = 3;
+const AWAY: usize = 3;
+/// Measurements that must be there.
+const LEAST: usize = 6;
 /// The middle half of the measured radii must lie within this share of their median.
 const ALIKE: f32 = 0.4;
 
@@ -25,35 +27,43 @@ const ALIKE: f32 = 0.4;
 pub(super) fn blur_per_frame<F: Pieces<Coloured>>(
     light: &Planes,
     map: &DepthMap,
-    frames: &[F],
+    open: &mut impl FnMut(usize) -> Result<F, F::Error>,
 ) -> Result<Option<f32>, F::Error> {
     let squares = even_squares(map);
     let last = map.frames.saturating_sub(1);
-    let measured: Vec<Option<f32>> = squares
-        .into_par_iter()
-        .flat_map_iter(|(square, middle)| [-AWAY, AWAY].map(|away| (square, middle, away)))
-        .map(|(square, middle, away)| {
-            let number = coordinate(index(middle, last)) + away;
-            let Some(frame) = usize::try_from(number).ok().and_then(|at| frames.get(at)) else {
-                return Ok(None);
-            };
-            let seen = frame.piece(square)?.pixels.rgb[1].clone();
-            let sharp = light.rgb[1].crop(square);
-            let inner = square.grow(-COMPARED);
-            let keep: Vec<bool> = (square.y0..square.y1)
-                .flat_map(|y| (square.x0..square.x1).map(move |x| inner.contains(x, y)))
-                .collect();
-            let steps = (small_f32(number) - middle).abs();
-            Ok(best_radius(&sharp, &seen, &keep, steps).map(|radius| radius / steps))
-        })
-        .collect::<Result<_, _>>()?;
-    let mut found: Vec<f32> = measured.into_iter().flatten().collect();
+    let mut found: Vec<f32> = Vec::new();
+    for number in 0..map.frames {
+        let away = |middle: f32| index(middle, last).abs_diff(number) == AWAY;
+        let here: Vec<&(Rect, f32)> = squares.iter().filter(|(_, at)| away(*at)).collect();
+        if here.is_empty() {
+            continue;
+        }
+        let frame = open(number)?;
+        let measured: Vec<Option<f32>> = here
+            .into_par_iter()
+            .map(|(square, middle)| {
+                let seen = frame.piece(*square)?.pixels.rgb[1].clone();
+                let steps = (count_f32(number) - middle).abs();
+                Ok(growth(&light.rgb[1].crop(*square), &seen, steps))
+            })
+            .collect::<Result<_, _>>()?;
+        found.extend(measured.into_iter().flatten());
+    }
     found.sort_by(f32::total_cmp);
-    let Some(usual) = median(&found).filter(|_| found.len() >= 6) else {
+    let Some(usual) = median(&found).filter(|_| found.len() >= LEAST) else {
         return Ok(None);
     };
     let spread = found[found.len() * 3 / 4] - found[found.len() / 4];
     Ok((spread <= ALIKE * usual).then_some(usual))
+}
+
+/// How much the radius of blur grows per frame where a square that is `sharp` was `seen` so many `steps` away.
+fn growth(sharp: &Plane, seen: &Plane, steps: f32) -> Option<f32> {
+    let (square, inner) = (sharp.rect, sharp.rect.grow(-COMPARED));
+    let keep: Vec<bool> = (square.y0..square.y1)
+        .flat_map(|y| (square.x0..square.x1).map(move |x| inner.contains(x, y)))
+        .collect();
+    best_radius(sharp, seen, &keep, steps).map(|radius| radius / steps)
 }
 
 /// Squares spread over the plate that are certain and nearly even in depth, with the middle of their depths.

@@ -1,7 +1,6 @@
 //! How much of each pixel a near part covers, found in its own frame to the pixel.
 
 use super::veil_depth::within;
-use crate::geometry::Rect;
 use crate::pixels::{Plane, Planes};
 
 /// Added before the root.
@@ -21,14 +20,19 @@ pub(super) struct Limits<'a> {
     pub(super) least: f32,
 }
 
+/// The root of light, in which noise is much the same everywhere.
+#[inline(always)]
+pub(super) fn rooted(light: f32) -> f32 {
+    (light.max(0.0) + DARK).sqrt()
+}
+
 /// How far two pictures differ in rooted colour.
 pub(super) fn rooted_distance(one: &Planes, other: &Planes) -> Plane {
-    let root = |light: f32| (light.max(0.0) + DARK).sqrt();
     let mut out = Plane::zero(one.rect());
     for (one, other) in one.rgb.iter().zip(&other.rgb) {
         let pairs = out.data.iter_mut().zip(one.data.iter().zip(&other.data));
         for (sum, (one, other)) in pairs {
-            let off = root(*one) - root(*other);
+            let off = rooted(*one) - rooted(*other);
             *sum += off * off;
         }
     }
@@ -83,23 +87,13 @@ fn flow_row([above, here, below]: [&[f32]; 3], room: &[f32], out: &mut [f32]) {
     }
 }
 
-/// The least and most light of all frames in the 3 x 3 pixels around each pixel.
-pub(super) fn spans(frames: &[Option<Planes>], rect: Rect) -> (Planes, Planes) {
-    let fold = |channel: usize, pick: fn(f32, f32) -> f32| {
-        let mut sum: Option<Plane> = None;
-        for frame in frames.iter().flatten() {
-            match &mut sum {
-                None => sum = Some(frame.rgb[channel].clone()),
-                Some(sum) => {
-                    let pairs = sum.data.iter_mut().zip(&frame.rgb[channel].data);
-                    pairs.for_each(|(sum, value)| *sum = pick(*sum, *value));
-                }
-            }
-        }
-        within(&sum.unwrap_or_else(|| Plane::zero(rect)), 1, pick)
-    };
-    let all = |pick: fn(f32, f32) -> f32| Planes {
-        rgb: [fold(0, pick), fold(1, pick), fold(2, pick)],
-    };
-    (all(f32::min), all(f32::max))
+/// The least of some planes in the 3 x 3 pixels around each pixel.
+pub(super) fn darkest(planes: [&Plane; 3]) -> Plane {
+    let least = |a: f32, b: f32| if a < b { a } else { b };
+    let mut out = planes[0].clone();
+    for plane in &planes[1..] {
+        let pairs = out.data.iter_mut().zip(&plane.data);
+        pairs.for_each(|(out, value)| *out = least(*out, *value));
+    }
+    within(&out, 1, least)
 }

@@ -3,6 +3,7 @@
 use super::DepthMap;
 use super::behind::filled;
 use super::depth::half;
+use super::veil_piece::share;
 use crate::geometry::Rect;
 use crate::imaging::basics::pyramid::smaller;
 use crate::pixels::convert::{clamp_index, coordinate, count_f32};
@@ -13,8 +14,9 @@ use crate::pixels::{Plane, Planes};
 pub(super) const REACH: usize = 12;
 const WIDE_REACH: usize = 22;
 const OWN_REACH: usize = 3;
-/// A far part must be wider than twice this.
+/// A far part must be wider than twice this, and a near part.
 const LEAST_FAR: usize = 2;
+const LEAST_NEAR: usize = 2;
 /// Distances in which near parts are looked for whose blur would reach a pixel.
 const RINGS: [usize; 7] = [1, 2, 3, 4, 6, 8, 12];
 /// Confidence from which on a depth is believed.
@@ -60,6 +62,8 @@ impl Depths {
             .map(|sure| *sure >= SURE)
             .collect();
         let near = chosen(&depth, &sure);
+        // Near parts no wider than this are specks of the depth map.
+        let near = least_within(&most_within(&near, LEAST_NEAR), LEAST_NEAR);
         let near_around = least_within(&near, REACH);
         let steps = depth.data.iter().zip(&near_around.data);
         if !steps.into_iter().any(|(depth, near)| depth - near > gap) {
@@ -107,38 +111,34 @@ impl Depths {
 
     /// The rectangle around all pixels beside near parts, in the plate, where the piece is `outer`. It begins at even pixels of the piece.
     pub(super) fn bounds(&self, outer: Rect) -> Rect {
-        let mut found = Rect::default();
-        let width = self.rect.width();
-        for (y, row) in (0..).zip(self.beside.chunks(width.max(1))) {
-            let first = row.iter().position(|beside| *beside);
-            let last = row.iter().rposition(|beside| *beside);
-            if let Some((first, last)) = first.zip(last) {
-                let (left, right) = (coordinate(first), coordinate(last));
-                found = found.union(Rect::new(2 * left, 2 * y, 2 * right + 2, 2 * y + 2));
-            }
-        }
-        found.shift(outer.x0, outer.y0)
+        self.around(|at| self.beside[at]).shift(outer.x0, outer.y0)
     }
 
-    /// Which frames show what is veiled, or what veils it.
-    pub(super) fn frames_wanted(&self, last: usize) -> Vec<bool> {
-        let mut wanted = vec![false; last + 1];
-        for (at, _) in self
-            .veiled
-            .iter()
-            .enumerate()
-            .filter(|(_, veiled)| **veiled)
-        {
-            for depth in [self.far.data[at], self.near.data[at]] {
-                let depth = depth.clamp(0.0, count_f32(last));
-                let lower = clamp_index(crate::pixels::convert::floor_i32(depth)).min(last);
-                wanted[lower] = true;
-                if depth > count_f32(lower) {
-                    wanted[(lower + 1).min(last)] = true;
-                }
+    /// The rectangle of the piece, at full size, in which frame `number` shows anything veiled, or what veils it.
+    pub(super) fn wanted(&self, number: usize) -> Rect {
+        let shown = |at: usize| {
+            self.veiled[at]
+                && [&self.far, &self.near]
+                    .iter()
+                    .any(|depth| share(depth.data[at], number) > 0.0)
+        };
+        self.around(shown)
+    }
+
+    /// The smallest rectangle at full size around all pixels at half size that `which` tells.
+    fn around(&self, which: impl Fn(usize) -> bool) -> Rect {
+        let width = self.rect.width();
+        let mut found = Rect::default();
+        for (row, y) in (0..self.rect.height()).zip(0..) {
+            let places = row * width..(row + 1) * width;
+            let first = places.clone().find(|at| which(*at));
+            let last = places.rev().find(|at| which(*at));
+            if let Some((first, last)) = first.zip(last) {
+                let x = |at: usize| coordinate(at - row * width);
+                found = found.union(Rect::new(2 * x(first), 2 * y, 2 * x(last) + 2, 2 * y + 2));
             }
         }
-        wanted
+        found
     }
 
     /// `light` at half size, with what is behind carried in from where it is free.

@@ -5,41 +5,35 @@ use super::disc::{FARTHEST_PX, disc};
 use crate::geometry::Rect;
 use crate::imaging::basics::pyramid::smaller;
 use crate::pixels::Plane;
-use crate::pixels::convert::count_f32;
+use crate::pixels::convert::{clamp_index, count_f32, floor_i32};
 
-/// Radius at half size from which on blur is worked out at a quarter of the size, and how near two radii share a disc.
+/// Radius at half size from which on blur is worked out at a quarter of the size.
 const WIDE_PX: f32 = 5.0;
-const ALIKE_PX: f32 = 0.8;
+/// How far the radii of neighbouring depths lie apart at half size, at least.
+const APART_PX: f32 = 0.8;
 
 /// All that shows in a piece, at half size, sorted by depth.
 pub(super) struct Parts {
     rect: Rect,
-    /// Pixels that the radius of blur grows per frame, and frames that a part must lie before what it veils.
+    /// Pixels at half size that the radius of blur grows per frame, and frames that a part must lie before what it veils.
     step_px: f32,
     gap: f32,
-    /// Red, green, blue and coverage of what lies around each whole frame.
+    /// Frames between two depths that are told apart.
+    width: f32,
+    /// Red, green, blue and coverage of what lies around each depth.
     parts: Vec<(f32, [Plane; 4])>,
 }
 
 impl Parts {
-    /// `visible` light and coverage at `depth`, in a stack whose last frame is `last`.
-    pub(super) fn new(
-        visible: &[Plane; 4],
-        depth: &Plane,
-        (step_px, gap): (f32, f32),
-        last: usize,
-    ) -> Self {
-        let around = |number: usize| {
-            let focus = count_f32(number);
-            let share = depth.map(|depth| (1.0 - (depth - focus).abs()).max(0.0));
+    /// `visible` light and coverage at `depth`; the blur grows by `step_px` pixels of the plate per frame.
+    pub(super) fn new(visible: &[Plane; 4], depth: &Plane, (step_px, gap): (f32, f32)) -> Self {
+        let step_px = 0.5 * step_px;
+        let width = (APART_PX / step_px).max(1.0);
+        let around = |focus: f32| {
+            let share = shares(depth, focus, width);
             let mut pairs = share.data.iter().zip(&visible[3].data);
             pairs.any(|(share, cover)| share * cover > 0.0).then(|| {
-                let part = visible.each_ref().map(|plane| {
-                    let mut part = plane.clone();
-                    let pairs = part.data.iter_mut().zip(&share.data);
-                    pairs.for_each(|(value, share)| *value *= share);
-                    part
-                });
+                let part = visible.each_ref().map(|plane| product(plane, &share));
                 (focus, part)
             })
         };
@@ -47,41 +41,40 @@ impl Parts {
             rect: depth.rect,
             step_px,
             gap,
-            parts: (0..=last).filter_map(around).collect(),
+            width,
+            parts: depths(depth, width).filter_map(around).collect(),
         }
     }
 
-    /// What the parts before `focus` spread over its frame, at half size. Wide blur is worked out at a quarter of the size.
-    pub(super) fn spread(&self, focus: f32) -> [Plane; 4] {
-        let mut fine = [(); 4].map(|()| Plane::zero(self.rect));
-        let small = smaller(self.rect);
-        let mut wide = [(); 4].map(|()| Plane::zero(small));
-        let mut waiting: Option<(f32, [Plane; 4])> = None;
-        for (depth, part) in self.parts.iter().filter(|part| part.0 < focus - self.gap) {
-            let radius = (0.5 * self.step_px * (focus - depth)).min(FARTHEST_PX);
-            if radius < WIDE_PX {
-                add_discs(&mut fine, part, radius);
-            } else {
-                let part = part.each_ref().map(half);
-                // Two neighbouring depths share a disc between them.
-                waiting = match waiting.take() {
-                    Some((other, mut sum)) if other - radius < ALIKE_PX => {
-                        sum.iter_mut()
-                            .zip(&part)
-                            .for_each(|(sum, part)| add(sum, part));
-                        add_discs(&mut wide, &sum, 0.25 * (other + radius));
-                        None
-                    }
-                    Some((other, sum)) => {
-                        add_discs(&mut wide, &sum, 0.5 * other);
-                        Some((radius, part))
-                    }
-                    None => Some((radius, part)),
-                };
+    /// What they spread over the frames that show each pixel at `far`, where `wanted`; at half size.
+    pub(super) fn spread_to(&self, far: &Plane, wanted: &[bool]) -> [Plane; 4] {
+        let mut out = [(); 4].map(|()| Plane::zero(self.rect));
+        for focus in depths(far, self.width) {
+            let mut share = shares(far, focus, self.width);
+            let pairs = share.data.iter_mut().zip(wanted);
+            pairs.for_each(|(share, wanted)| *share = if *wanted { *share } else { 0.0 });
+            if share.data.iter().any(|share| *share > 0.0) {
+                for (sum, plane) in out.iter_mut().zip(self.spread(focus)) {
+                    add(sum, &product(&plane, &share));
+                }
             }
         }
-        if let Some((radius, part)) = waiting {
-            add_discs(&mut wide, &part, 0.5 * radius);
+        out
+    }
+
+    /// What the parts before `focus` spread over its frame. Wide blur is worked out at a quarter of the size.
+    fn spread(&self, focus: f32) -> [Plane; 4] {
+        let mut fine = [(); 4].map(|()| Plane::zero(self.rect));
+        let mut wide = [(); 4].map(|()| Plane::zero(smaller(self.rect)));
+        for (depth, part) in self.parts.iter().filter(|part| part.0 < focus - self.gap) {
+            let radius = (self.step_px * (focus - depth)).min(FARTHEST_PX);
+            for ((fine, wide), plane) in fine.iter_mut().zip(&mut wide).zip(part) {
+                if radius < WIDE_PX {
+                    add(fine, &disc(plane, radius));
+                } else {
+                    add(wide, &disc(&half(plane), 0.5 * radius));
+                }
+            }
         }
         for (sum, plane) in fine.iter_mut().zip(&wide) {
             add(sum, &doubled(plane, self.rect));
@@ -90,15 +83,30 @@ impl Parts {
     }
 }
 
+/// Depths `width` apart that all of `depth` lies between.
+fn depths(depth: &Plane, width: f32) -> impl Iterator<Item = f32> {
+    let (least, most) = depth.data.iter().fold((f32::MAX, 0.0_f32), |range, at| {
+        (range.0.min(*at), range.1.max(*at))
+    });
+    let number = move |depth: f32| clamp_index(floor_i32(depth / width));
+    (number(least)..=number(most) + 1).map(move |number| width * count_f32(number))
+}
+
+/// How much of each pixel's depth lies around `focus`.
+fn shares(depth: &Plane, focus: f32, width: f32) -> Plane {
+    depth.map(|depth| (1.0 - (depth - focus).abs() / width).max(0.0))
+}
+
+fn product(plane: &Plane, share: &Plane) -> Plane {
+    let mut out = plane.clone();
+    let pairs = out.data.iter_mut().zip(&share.data);
+    pairs.for_each(|(value, share)| *value *= share);
+    out
+}
+
 fn add(sum: &mut Plane, plane: &Plane) {
     let pairs = sum.data.iter_mut().zip(&plane.data);
     pairs.for_each(|(sum, value)| *sum += value);
-}
-
-fn add_discs(sums: &mut [Plane; 4], part: &[Plane; 4], radius: f32) {
-    for (sum, plane) in sums.iter_mut().zip(part) {
-        add(sum, &disc(plane, radius));
-    }
 }
 
 /// `small`, which holds the means of 2 x 2 pixels of `rect`, brought to its size along straight lines; the border repeated.
