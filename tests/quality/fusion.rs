@@ -137,31 +137,28 @@ impl Row {
 }
 
 fn table(name: &str, clean: &Clean, full_well: f64) {
-    let [mut best, mut veiled, mut detail, mut cleaner, mut moved] =
+    let [mut best, mut detail, mut unveiled, mut cleaner, mut moved] =
         [(); 5].map(|()| Row::default());
     for noise in NOISES {
         let stack = clean.stack(full_well, noise);
         let zones = Zones::of(&stack);
         best.add(&stack.frames[3], &stack, &zones);
-        for (row, detail) in [(&mut detail, 1.2), (&mut cleaner, 2.0)] {
-            let settings = FuseSettings {
-                detail,
-                ..FuseSettings::default()
-            };
-            let fused = fuse(&stack.frames, settings);
-            if detail < 2.0 {
-                veiled.add(&fused.0.planes, &stack, &zones);
-            }
-            row.add(&without_veil(&stack.frames, fused), &stack, &zones);
-        }
+        let fused = fuse(&stack.frames, FuseSettings::default());
+        detail.add(&fused.0.planes, &stack, &zones);
+        unveiled.add(&without_veil(&stack.frames, fused), &stack, &zones);
+        let clean = FuseSettings {
+            detail: 2.0,
+            ..FuseSettings::default()
+        };
+        cleaner.add(&fuse(&stack.frames, clean).0.planes, &stack, &zones);
         let (frames, valid): (Vec<Planes>, Vec<Plane>) =
             stack.frames.iter().enumerate().map(there_and_back).unzip();
-        let fused = fuse_parts(&frames, &valid, FuseSettings::default());
-        moved.add(&without_veil(&frames, fused), &stack, &zones);
+        let (fused, _) = fuse_parts(&frames, &valid, FuseSettings::default());
+        moved.add(&fused.planes, &stack, &zones);
     }
     best.print(&format!("{name}: best frame"));
-    veiled.print("  fused, detail 1.2, veil left on");
     detail.print("  fused, detail 1.2");
+    unveiled.print("  and near parts' blur taken off");
     cleaner.print("  fused, clean 2.0");
     moved.print("  frames moved and brought back");
 }
@@ -194,7 +191,7 @@ fn near_parts(clean: &Clean) {
         for noise in NOISES {
             let stack = clean.stack(20_000.0, noise);
             let (fused, map) = fuse(&stack.frames, FuseSettings::default());
-            let mut light = without_veil(&stack.frames, (fused, map.clone()));
+            let mut light = fused.planes;
             let near = NearParts {
                 coverages: &coverages,
                 light: &light,

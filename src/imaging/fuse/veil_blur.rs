@@ -13,8 +13,9 @@ use rayon::prelude::*;
 const MEASURED: i32 = 80;
 const COMPARED: i32 = 20;
 const SQUARES: usize = 24;
-/// Share of a square that must be certain, and lie within a frame of its middle.
-const EVEN: (f32, f32) = (0.85, 1.0);
+/// Share of a square that must be certain, and share of that which must lie within so many frames of its middle.
+const CERTAIN: f32 = 0.5;
+const EVEN: (f32, f32) = (0.9, 1.0);
 /// Frames away from its own in which a square's blur is measured.
 const AWAY: usize = 3;
 /// Measurements that must be there.
@@ -102,5 +103,6 @@ fn even_depth(map: &DepthMap, square: Rect) -> Option<f32> {
         .iter()
         .filter(|depth| (**depth - middle).abs() < EVEN.1)
         .count();
-    (count_f32(alike) >= EVEN.0 * count_f32(all)).then_some(middle)
+    let enough = count_f32(certain.len()) >= CERTAIN * count_f32(all);
+    (enough && count_f32(alike) >= EVEN.0 * count_f32(certain.len())).then_some(middle)
 }
