@@ -88,6 +88,7 @@ fn steps() -> Vec<StepKind> {
                 patch(dab((450.0, 620.0)), Some(0.9), Verdict::Refused),
             ],
             least_confidence: 0.5,
+            ..Spotting::default()
         }),
         StepKind::PaintOut(PaintOut {
             patches: vec![patch(
@@ -406,6 +407,7 @@ fn heal_hair(session: &mut Session, from: PatchFrom) {
                 ..patch(line, None, Verdict::Undecided)
             }],
             least_confidence: 0.0,
+            ..Spotting::default()
         }),
     };
     let edit = if session.project().plate(PLATE).unwrap().steps.is_empty() {

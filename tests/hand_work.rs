@@ -67,7 +67,7 @@ fn with_spots(tile_side: u32) -> HandSet {
     let mut set = HandSet::new(&hurt, &[], tile_side);
     set.step(StepKind::Spotting(Spotting {
         patches: SPOTS.iter().map(|at| dab(*at, 4.0)).collect(),
-        least_confidence: 0.0,
+        ..Spotting::default()
     }));
     set
 }

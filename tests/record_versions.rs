@@ -6,7 +6,7 @@
 )]
 
 use platebench::files::project_file::{VERSION, from_text, to_text};
-use platebench::project::{FrameId, PatchFrom, Shape, Verdict};
+use platebench::project::{FrameId, PatchFrom, Shape, StepKind, Verdict};
 use platebench::session::describe::{Described, describe};
 use platebench::session::step_list::step_list;
 use serde_json::{Value, json};
@@ -132,11 +132,27 @@ fn version_5_opens_with_a_place_filled_from_a_frame() {
     assert_eq!(plate.steps[0].kind.patches()[0].from, from);
 }
 
-/// What version 6 brought: near parts' blur taken off what is behind them when a stack is joined.
+/// What version 6 brought: how many places only looked like dust.
 #[test]
-fn version_6_opens_with_near_parts_blur_taken_off() {
+fn version_6_opens_with_how_many_places_were_passed_over() {
     assert_eq!(
         described(6)["notes"],
+        json!([]),
+        "its history leads to its project"
+    );
+    let text = std::fs::read_to_string(sample(6)).unwrap();
+    let opened = from_text(&text).unwrap();
+    let StepKind::Spotting(spotting) = &opened.history.project().plates[0].steps[0].kind else {
+        panic!("the first step is spotting");
+    };
+    assert_eq!(spotting.look_alikes, 387);
+}
+
+/// What version 7 brought: near parts' blur taken off what is behind them when a stack is joined.
+#[test]
+fn version_7_opens_with_near_parts_blur_taken_off() {
+    assert_eq!(
+        described(7)["notes"],
         json!([]),
         "its history leads to its project"
     );
@@ -145,8 +161,8 @@ fn version_6_opens_with_near_parts_blur_taken_off() {
         let opened = from_text(&text).unwrap();
         opened.history.project().plates[0].stack().unwrap().fuse
     };
-    assert!(fuse(6).unveil);
-    assert!(!fuse(5).unveil, "older files say nothing of it");
+    assert!(fuse(7).unveil);
+    assert!(!fuse(6).unveil, "older files say nothing of it");
 }
 
 #[test]

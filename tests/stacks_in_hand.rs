@@ -1,4 +1,4 @@
-//! What people say about a stack once it is registered.
+//! What people say about a stack once it is registered, and what its registration holds besides size, turn and shift.
 
 #![expect(clippy::unwrap_used, reason = "a test may stop at once")]
 
@@ -6,16 +6,17 @@
 mod small_stack;
 
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
-use platebench::engine::wholes;
-use platebench::geometry::{Point, TileIndex};
-use platebench::pixels::Image;
+use platebench::engine::{Scratch, World, wholes};
+use platebench::geometry::{Point, Radial, TileIndex};
+use platebench::imaging::basics::resample::{Kernel, sample_image_mapped};
+use platebench::pixels::{Image, Plane};
 use platebench::project::{
-    Edit, FuseSettings, Guidance, Guide, Mask, MaskId, MaskPart, PartId, Plate, PlateEdit, PlateId,
-    Project, Shape, Sign, Source, Stack, Variant, VariantId,
+    Edit, Fingerprint, FuseSettings, Guidance, Guide, Mask, MaskId, MaskPart, PartId, Plate,
+    PlateEdit, PlateId, Project, Shape, Sign, Source, Stack, Variant, VariantId,
 };
 use platebench::session::{NoWatch, Session, Watch};
-use small_stack::{SIZE, lay_out, settings};
-use std::collections::BTreeSet;
+use small_stack::{FRAMES, SIZE, frame, lay_out, settings, write_grey};
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 
@@ -71,13 +72,95 @@ fn measured_session(folder: &Path, frames: &[PathBuf]) -> (Session, PlateId, Var
     (session, plate, variant)
 }
 
+/// The frames of the stack, each distorted: its corners lie outside by `corner_px` times its number.
+fn distorted(folder: &Path, corner_px: f64) -> Vec<PathBuf> {
+    let middle = Point::new(0.5 * f64::from(SIZE.width), 0.5 * f64::from(SIZE.height));
+    (0..FRAMES)
+        .map(|k| {
+            let plane = frame(k, 200 + u64::from(k));
+            let scene = Image::from_fn(plane.rect, |x, y| {
+                let value = plane.at(x, y);
+                [value, value, value, 1.0]
+            });
+            let outwards = corner_px * f64::from(k);
+            // The way back, near enough for a few pixels.
+            let back = |point: Point| {
+                let once = Radial::about(middle, -outwards).apply(point);
+                let off = Radial::about(middle, outwards).apply(once);
+                Some(Point::new(
+                    once.x + point.x - off.x,
+                    once.y + point.y - off.y,
+                ))
+            };
+            let lens = sample_image_mapped(&scene, plane.rect, &back, Kernel::Lanczos3);
+            let path = folder.join(format!("distorted_{k}.tif"));
+            let seen = Plane::from_fn(plane.rect, |x, y| lens.at(x, y)[1]);
+            write_grey(&path, &seen, [1.0; 3]);
+            path
+        })
+        .collect()
+}
+
+#[test]
+fn a_distortion_that_changes_with_focus_is_found_and_taken_out() {
+    const STEP_PX: f64 = 1.0;
+    let folder = tempfile::tempdir().unwrap();
+    let measured = |frames: &[PathBuf]| {
+        let (session, plate, _) = measured_session(folder.path(), frames);
+        let stack = session.project().plate(plate).unwrap().stack().cloned();
+        let frames = stack.unwrap().measured.unwrap().frames;
+        (frames, picture(&session, plate))
+    };
+    let (straight, wanted) = measured(&lay_out(folder.path()));
+    assert!(straight.iter().all(|frame| frame.radial_px == 0.0));
+    let (found, plate) = measured(&distorted(folder.path(), STEP_PX));
+    // The reference is the one in the middle.
+    let reference = f64::from(FRAMES / 2);
+    for (k, frame) in (0_u8..).zip(&found) {
+        let truth = STEP_PX * (f64::from(k) - reference);
+        assert!(
+            (frame.radial_px - truth).abs() < 0.1 * truth.abs() + 0.02,
+            "frame {k}: {} for {truth}",
+            frame.radial_px
+        );
+    }
+    // Near the corners, where it matters: the frames fall on one another, which without the term they miss by up to a pixel.
+    let lies = Radial::about(Point::new(160.0, 120.0), STEP_PX * reference);
+    let wanted = sample_image_mapped(
+        &wanted,
+        SIZE.rect(),
+        &|point| {
+            let back = Radial::about(Point::new(160.0, 120.0), -STEP_PX * reference);
+            let once = back.apply(point);
+            let off = lies.apply(once);
+            Some(Point::new(
+                once.x + point.x - off.x,
+                once.y + point.y - off.y,
+            ))
+        },
+        Kernel::Lanczos3,
+    );
+    let mut squares = 0.0;
+    let mut count = 0.0;
+    for (x, y) in (10..60).flat_map(|x| (10..60).map(move |y| (x, y))) {
+        let off = f64::from(plate.at(x, y)[1] - wanted.at(x, y)[1]);
+        squares += off * off;
+        count += 1.0;
+    }
+    let rms: f64 = f64::sqrt(squares / count);
+    assert!(rms < 0.01, "{rms}");
+}
+
 /// The plate as one tile, which holds all of it.
 fn picture(session: &Session, plate: PlateId) -> Image {
     picture_watched(session, plate, &NoWatch)
 }
 
 fn picture_watched(session: &Session, plate: PlateId, watch: &dyn Watch) -> Image {
-    let world = session.world(watch);
+    picture_in(session, plate, &session.world(watch))
+}
+
+fn picture_in(session: &Session, plate: PlateId, world: &World<'_>) -> Image {
     let plate = world
         .project
         .plates
@@ -85,11 +168,11 @@ fn picture_watched(session: &Session, plate: PlateId, watch: &dyn Watch) -> Imag
         .find(|other| other.id == plate)
         .unwrap();
     let plan = PlatePlan::new(&world.project, plate).unwrap();
-    session.engine().prepare_plate(&world, &plan).unwrap();
+    session.engine().prepare_plate(world, &plan).unwrap();
     let index = TileIndex { x: 0, y: 0 };
     let tile = session
         .engine()
-        .plate_tile(&world, &plan, Stage::Done, 0, index);
+        .plate_tile(world, &plan, Stage::Done, 0, index);
     tile.unwrap().as_ref().clone()
 }
 
@@ -237,6 +320,55 @@ fn taking_near_parts_blur_off_is_a_choice_that_joins_nothing_again() {
     session.record(choose(false)).unwrap();
     assert_eq!(stamp(&session), plain);
     assert_eq!(picture(&session, plate), before, "off, it is what it was");
+}
+
+/// Tiles set aside by one session for the next.
+#[derive(Default)]
+struct Aside(Mutex<BTreeMap<Fingerprint, Vec<u8>>>);
+
+impl Scratch for Aside {
+    fn get(&self, stamp: Fingerprint) -> Option<Vec<u8>> {
+        self.0.lock().unwrap().get(&stamp).cloned()
+    }
+
+    fn has(&self, stamp: Fingerprint) -> bool {
+        self.0.lock().unwrap().contains_key(&stamp)
+    }
+
+    fn put(&self, stamp: Fingerprint, bytes: &[u8]) {
+        self.0.lock().unwrap().insert(stamp, bytes.to_vec());
+    }
+}
+
+/// The scratch folder makes room tile by tile: what is left of a picture must not stand for all of it.
+#[test]
+fn a_picture_whose_tiles_went_to_make_room_is_made_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let (session, plate, _, _) = guided_session(folder.path());
+    let aside = Aside::default();
+    let next = || {
+        let project = session.project().as_ref().clone();
+        let next = Session::new(project, folder.path(), &settings());
+        let world = World {
+            scratch: &aside,
+            ..next.world(&NoWatch)
+        };
+        let picture = picture_in(&next, plate, &world);
+        (picture, next.engine().counts().wholes_run)
+    };
+    let (before, run) = next();
+    assert_eq!(run, 1, "nothing was kept");
+    assert_eq!(next(), (before.clone(), 0), "all was kept");
+    let large = |tile: &Vec<u8>| tile.len() > 1000;
+    for what in ["all tiles but the small ones", "one tile"] {
+        let mut first = true;
+        aside.0.lock().unwrap().retain(|_, tile| {
+            let goes = large(tile) && (what != "one tile" || first);
+            first &= !goes;
+            !goes
+        });
+        assert_eq!(next(), (before.clone(), 1), "{what} gone");
+    }
 }
 
 fn picture_with(session: &mut Session, plate: PlateId, edit: Edit) -> Image {

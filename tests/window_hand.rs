@@ -69,6 +69,7 @@ fn finds() -> Window {
                 dab(90.0, None),
             ],
             least_confidence: 0.5,
+            ..Spotting::default()
         }),
     )
 }

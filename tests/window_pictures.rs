@@ -168,6 +168,7 @@ fn cards_of_hand_work() {
             let spotting = StepKind::Spotting(Spotting {
                 patches: spots(),
                 least_confidence: 0.5,
+                look_alikes: 37,
             });
             let stands = StepKind::PaintOut(PaintOut {
                 patches: vec![stand],

@@ -57,5 +57,14 @@ fn answer(request: &SpottingRequest, report: &SpottingReport, common: &Common) {
             report.found.len() - hairs,
             request.output.display()
         );
+        if report.look_alikes > 0 {
+            println!("{}", passed_over(report.look_alikes));
+        }
     }
+}
+
+fn passed_over(places: usize) -> String {
+    format!(
+        "{places} more places look like dust, but so does much around them: photos of the same pose after cleaning (--cleaned) tell them apart"
+    )
 }

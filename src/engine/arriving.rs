@@ -36,6 +36,19 @@ impl<'a> Arriving<'a> {
         plate: Rect,
     ) -> Result<Self, EngineError> {
         let samples = world.sources.samples(&plan.frame)?;
+        Self::of(world, (plan, samples), develop, plate)
+    }
+
+    /// The frame of `plan`, whose numbers are `samples`, on the pixels of `plate`.
+    ///
+    /// # Errors
+    /// When its colours cannot be read.
+    pub(super) fn of(
+        world: &World<'_>,
+        (plan, samples): (&'a FramePlan, Arc<Samples>),
+        develop: &'a Develop,
+        plate: Rect,
+    ) -> Result<Self, EngineError> {
         let developing = plan.developing(&samples)?;
         let bent = if plan.is_bent() {
             Some(on_plate(world, plan, develop, plate)?)

@@ -3,7 +3,7 @@
 use crate::engine::adapt;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
-use crate::geometry::{Mesh, Rect, Size, Transform};
+use crate::geometry::{Mesh, Radial, Rect, Size, Transform};
 use crate::imaging::basics::colour;
 use crate::imaging::basics::edges::grow;
 use crate::imaging::basics::resample::{self, Kernel};
@@ -26,6 +26,8 @@ pub struct FramePlan {
     pub mesh: Option<Arc<Mesh>>,
     /// Where the model moved since its partner was taken.
     pub flexed: Option<FlexedPlan>,
+    /// How far its corners lie outside of where `plate_from_frame` says, pixels of the frame.
+    pub radial_px: f64,
     /// What its light is multiplied by: red, green, blue.
     pub gain_rgb: [f32; 3],
     /// What is added after that.
@@ -75,6 +77,11 @@ pub struct LitPlan {
 }
 
 impl StackPlan {
+    /// The frames themselves.
+    pub(super) fn photos(&self) -> impl Iterator<Item = &Frame> {
+        self.frames.iter().map(|plan| &*plan.frame)
+    }
+
     /// Adds everything the fused picture depends on.
     #[must_use]
     pub fn stamp_into(&self, stamp: Stamp) -> Stamp {
@@ -112,6 +119,11 @@ impl FramePlan {
             .mesh
             .iter()
             .fold(stamp, |stamp, mesh| stamp.parameters(mesh.as_ref()));
+        let stamp = if self.has_radial() {
+            stamp.parameters(&self.radial_px)
+        } else {
+            stamp
+        };
         self.flexed.iter().fold(stamp, |stamp, flexed| {
             stamp.parameters(&(flexed.mesh.as_ref(), flexed.plate_from_partner))
         })
@@ -171,6 +183,7 @@ pub fn stack_plan(
             plate_from_frame: place.after(&entry.to_reference),
             mesh: variant.mesh().cloned(),
             flexed: None,
+            radial_px: entry.radial_px,
             gain_rgb: entry.gain_rgb,
             offset_rgb: entry.offset_rgb,
             hot_pixels: Arc::clone(&hot_pixels),
@@ -230,6 +243,7 @@ pub fn take_plan(
                     mesh,
                     plate_from_partner: place.after(&unlit.frames[partner].to_reference),
                 }),
+                radial_px: unlit.frames[partner].radial_px,
                 gain_rgb: gain_rgb.map(|gain| gain * entry.exposure_gain),
                 offset_rgb: [0.0; 3],
                 hot_pixels: Arc::clone(&hot_pixels),
@@ -250,11 +264,18 @@ pub fn take_plan(
 /// # Errors
 /// When it cannot be read.
 pub fn decoded(world: &World<'_>, frame: &Frame) -> Result<Planes, EngineError> {
-    let samples = world.sources.samples(frame)?;
+    decoded_from(&*world.sources.samples(frame)?, frame)
+}
+
+/// The light of `samples`, a frame's numbers, on its own pixels.
+///
+/// # Errors
+/// When its colours cannot be read.
+pub(super) fn decoded_from(samples: &Samples, frame: &Frame) -> Result<Planes, EngineError> {
     let failed = |why| unreadable(frame, &why);
-    let decoder = colour::Decoder::for_samples(&samples).map_err(failed)?;
+    let decoder = colour::Decoder::for_samples(samples).map_err(failed)?;
     decoder
-        .decode_planes(&samples, samples.size.rect())
+        .decode_planes(samples, samples.size.rect())
         .map_err(failed)
 }
 
@@ -271,10 +292,9 @@ fn developed(
         .map_err(|why| unreadable(&plan.frame, &why))
 }
 
-/// From the working space to the channels of a frame's file.
-pub(super) fn unmixing(world: &World<'_>, frame: &Frame) -> Result<[[f32; 3]; 3], EngineError> {
-    let samples = world.sources.samples(frame)?;
-    let decoder = colour::Decoder::for_samples(&samples);
+/// From the working space to the channels of a frame's file, whose numbers are `samples`.
+pub(super) fn unmixing(samples: &Samples, frame: &Frame) -> Result<[[f32; 3]; 3], EngineError> {
+    let decoder = colour::Decoder::for_samples(samples);
     Ok(decoder.map_err(|why| unreadable(frame, &why))?.unmixing())
 }
 
@@ -377,7 +397,11 @@ impl FramePlan {
 
     /// Whether more than a transform leads from it to the plate.
     pub(super) fn is_bent(&self) -> bool {
-        self.mesh.is_some() || self.flexed.is_some()
+        self.mesh.is_some() || self.flexed.is_some() || self.has_radial()
+    }
+
+    fn has_radial(&self) -> bool {
+        self.radial_px.abs() > 0.0
     }
 
     /// The frame's `planes` on the plate, and where there are any.
@@ -396,6 +420,7 @@ impl FramePlan {
             Some((partner_from_plate, flexed))
         });
         let image = adapt::image_of(planes, &Plane::filled(planes.rect(), 1.0));
+        let radial = Radial::about(planes.rect().middle(), self.radial_px);
         let place = |point| {
             let bent = self.mesh.as_ref().map_or(point, |mesh| mesh.apply(point));
             let bent = flexed
@@ -404,7 +429,7 @@ impl FramePlan {
                     let moved = flexed.mesh.apply(partner_from_plate.apply(bent));
                     flexed.plate_from_partner.apply(moved)
                 });
-            let found = frame_from_plate.apply(bent);
+            let found = radial.apply(frame_from_plate.apply(bent));
             (found.x.is_finite() && found.y.is_finite()).then_some(found)
         };
         let sampled = resample::sample_image_mapped(&image, rect, &place, Kernel::Lanczos3);

@@ -1,5 +1,6 @@
 //! The streaming passes over the frames of a stack: two, and a third where it was chosen.
 
+use crate::engine::ahead::one_ahead;
 use crate::engine::arriving::Arriving;
 use crate::engine::frames::{self, StackPlan};
 use crate::engine::{EngineError, World, adapt};
@@ -55,11 +56,12 @@ fn sharpest(
 ) -> Result<DepthMap, EngineError> {
     let count = stack.frames.len();
     let mut depth = fuse::DepthPass::new(rect, count, noise);
-    for (number, frame) in stack.frames.iter().enumerate() {
+    one_ahead(world, stack.photos(), |number, samples| {
+        let frame = &stack.frames[number];
         step(world, "finding what is sharp where", number, count)?;
-        let arriving = Arriving::open(world, frame, &stack.develop, rect)?;
-        depth.add_pieces(number, &arriving)?;
-    }
+        let arriving = Arriving::of(world, (frame, samples), &stack.develop, rect)?;
+        depth.add_pieces(number, &arriving)
+    })?;
     Ok(depth.finish())
 }
 
@@ -76,17 +78,18 @@ pub(super) fn fuse_stack(
     let noise = noise_of(world, rect, stack)?;
     let map = last.of(world, size, (stack, &noise))?;
     let mut blend = fuse::BlendPass::new(rect, &map, &noise, settings);
-    for (number, frame) in stack.frames.iter().enumerate() {
+    one_ahead(world, stack.photos(), |number, samples| {
+        let frame = &stack.frames[number];
         step(world, "joining the frames", number, count)?;
         if count == 1 {
             // A stack of one frame comes out bit for bit.
             let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
             blend.add(number, &planes, &planes, &valid);
-        } else {
-            let arriving = Arriving::open(world, frame, &stack.develop, rect)?;
-            blend.add_pieces(number, &arriving)?;
+            return Ok(());
         }
-    }
+        let arriving = Arriving::of(world, (frame, samples), &stack.develop, rect)?;
+        blend.add_pieces(number, &arriving)
+    })?;
     let fused = blend.finish();
     step(world, "joining the frames", count, count)?;
     Ok(FusedStack {

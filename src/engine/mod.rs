@@ -11,6 +11,7 @@
 //! its input's fingerprint through, so that a small change renews only what lies under it and above.
 
 mod adapt;
+mod ahead;
 mod arriving;
 mod cutting;
 pub mod export;

@@ -18,6 +18,8 @@ pub trait Sources: Sync {
 pub trait Scratch: Sync {
     /// What was set aside under `stamp`, if it is still there and sound.
     fn get(&self, stamp: Fingerprint) -> Option<Vec<u8>>;
+    /// Whether something lies under `stamp`; it may still turn out to be damaged.
+    fn has(&self, stamp: Fingerprint) -> bool;
     /// Sets `bytes` aside. Failing to is no error: the tile is computed again when it is needed.
     fn put(&self, stamp: Fingerprint, bytes: &[u8]);
 }
@@ -37,6 +39,10 @@ pub struct NoScratch;
 impl Scratch for NoScratch {
     fn get(&self, _stamp: Fingerprint) -> Option<Vec<u8>> {
         None
+    }
+
+    fn has(&self, _stamp: Fingerprint) -> bool {
+        false
     }
 
     fn put(&self, _stamp: Fingerprint, _bytes: &[u8]) {}

@@ -87,6 +87,12 @@ impl DiscScratch {
         Some(stored)
     }
 
+    /// Whether there is a block under `key`; it may be damaged.
+    #[must_use]
+    pub fn has(&self, key: [u8; 16]) -> bool {
+        self.path_of(key).is_file()
+    }
+
     /// Keeps `payload` under `key`, if it can.
     pub fn put(&self, key: [u8; 16], payload: &[u8]) {
         let bytes = payload.len() as u64 + CHECKSUM as u64;

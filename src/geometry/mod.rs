@@ -6,12 +6,14 @@
 pub mod bands;
 pub mod mesh;
 pub mod point;
+pub mod radial;
 pub mod rect;
 pub mod tile_grid;
 pub mod transform;
 
 pub use mesh::Mesh;
 pub use point::Point;
+pub use radial::Radial;
 pub use rect::{Rect, Size};
 pub use tile_grid::{TileGrid, TileIndex};
 pub use transform::{Similarity, Transform};

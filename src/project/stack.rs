@@ -165,10 +165,21 @@ pub struct FrameMeasured {
     /// What is added to these after that.
     #[serde(default)]
     pub offset_rgb: [f32; 3],
+    /// How far its corners lie outside of where `to_reference` says, for a lens whose distortion changes with focus; px of the frame.
+    #[serde(default, skip_serializing_if = "is_nothing")]
+    pub radial_px: f64,
     /// Root mean square of what registration could not explain, in px.
     pub residual_px: f32,
     /// Share of the textured picture that is sharpest in this frame, 0..=1.
     pub sharp_share: f32,
+}
+
+#[expect(
+    clippy::trivially_copy_pass_by_ref,
+    reason = "serde hands over a reference"
+)]
+fn is_nothing(px: &f64) -> bool {
+    px.abs() <= 0.0
 }
 
 impl Default for Develop {

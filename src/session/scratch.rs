@@ -37,6 +37,10 @@ impl Scratch for ScratchFolder {
         self.disc.as_ref()?.get(stamp.0)
     }
 
+    fn has(&self, stamp: Fingerprint) -> bool {
+        self.disc.as_ref().is_some_and(|disc| disc.has(stamp.0))
+    }
+
     fn put(&self, stamp: Fingerprint, bytes: &[u8]) {
         if let Some(disc) = &self.disc {
             disc.put(stamp.0, bytes);

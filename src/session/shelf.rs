@@ -16,8 +16,8 @@ pub struct Shelf {
     kept: Mutex<Kept>,
 }
 
-/// Photos used within the last so many askings stay: more than most stacks have frames.
-const LATELY: u64 = 64;
+/// Photos used within the last so many askings stay: more than nearly all stacks have frames.
+const LATELY: u64 = 256;
 
 #[derive(Debug, Default)]
 struct Kept {

@@ -1,6 +1,6 @@
 //! Dust and hair of a plate of the project: looked for, and recorded as places that are filled.
 
-use crate::engine::measure::spots::{Spot, USUAL_CONFIDENCE};
+use crate::engine::measure::spots::{Spots, USUAL_CONFIDENCE};
 use crate::engine::{STRETCH_WARNS, Watch};
 use crate::geometry::Point;
 use crate::pixels::convert::count_f64;
@@ -118,8 +118,8 @@ fn is_same(known: &Patch, found: &Patch) -> bool {
 }
 
 impl Session {
-    /// Every find on a plate, the surest first; `cleaned` is another source of it that was taken of the same pose after cleaning. The
-    /// plate and that source must have been measured.
+    /// Looks for dust and hair on a plate; `cleaned` is another source of it that was taken of the same pose after cleaning. The plate and
+    /// that source must have been measured.
     ///
     /// # Errors
     /// When a photo cannot be read, or the work was stopped.
@@ -128,7 +128,7 @@ impl Session {
         plate: PlateId,
         cleaned: Option<VariantId>,
         watch: &dyn Watch,
-    ) -> Result<Vec<Spot>, SessionError> {
+    ) -> Result<Spots, SessionError> {
         let world = self.world(watch);
         Ok(self.engine().find_spots(&world, plate, cleaned)?)
     }
@@ -149,7 +149,7 @@ impl Session {
         if let Some(cleaned) = cleaned {
             self.measure_source(plate, cleaned, watch)?;
         }
-        let spots = self.find_spots(plate, cleaned, watch)?;
+        let Spots { spots, look_alikes } = self.find_spots(plate, cleaned, watch)?;
         let plate_of = self.project().plate(plate).ok_or_else(gone)?;
         let before = plate_of.steps.iter().find_map(|step| match &step.kind {
             StepKind::Spotting(spotting) => Some((step.clone(), spotting.clone())),
@@ -177,6 +177,7 @@ impl Session {
         let found = patches.len();
         let kind = StepKind::Spotting(Spotting {
             patches,
+            look_alikes,
             ..spotting
         });
         let edit = match step {

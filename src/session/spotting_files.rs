@@ -1,7 +1,7 @@
 //! Dust and hair of a photo (or stack): a mask of them, and the plate without them. What `spotting` does.
 
 use crate::engine::Watch;
-use crate::engine::measure::spots::Spot;
+use crate::engine::measure::spots::{Spot, Spots};
 use crate::geometry::Size;
 use crate::pixels::convert::unit_to_u16;
 use crate::project::{Spotting, StepKind};
@@ -31,6 +31,8 @@ pub struct SpottingReport {
     pub size: Size,
     /// The finds that count, the surest first.
     pub found: Vec<Spot>,
+    /// Places passed over because there is too much around them that looks like dust for the plate alone to tell.
+    pub look_alikes: usize,
 }
 
 /// Finds dust and hair on photo files and writes where they are.
@@ -51,7 +53,10 @@ pub fn spotting_files(
         [] => None,
         photos => Some(one_plate::add_source(&mut session, photos, watch)?),
     };
-    let mut found = session.find_spots(PLATE, cleaned, watch)?;
+    let Spots {
+        spots: mut found,
+        look_alikes,
+    } = session.find_spots(PLATE, cleaned, watch)?;
     found.retain(|spot| spot.confidence >= request.confidence);
     let patches: Vec<_> = found.iter().map(|spot| spot.patch.clone()).collect();
     let mask = session
@@ -71,5 +76,9 @@ pub fn spotting_files(
         one_plate::add_step(&mut session, StepKind::Spotting(spotting))?;
         one_plate::write_light(path, &one_plate::picture(&session, watch)?, None)?;
     }
-    Ok(SpottingReport { size, found })
+    Ok(SpottingReport {
+        size,
+        found,
+        look_alikes,
+    })
 }

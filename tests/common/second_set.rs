@@ -160,7 +160,8 @@ impl Both {
             let pair = pair(ground, takes, *seed);
             let against = find_against(&pair.dusty, &pair.cleaned, &pair.shown);
             self.against.add(&against, &pair.strewn, &[]);
-            self.alone.add(&find(&pair.dusty, None), &pair.strewn, &[]);
+            self.alone
+                .add(&find(&pair.dusty, None).found, &pair.strewn, &[]);
         }
     }
 

@@ -264,6 +264,7 @@ fn tug() -> Plate {
         to_reference: Transform::translation(f64::from(number) - 2.0, 0.5),
         gain_rgb: if number == 3 { [0.25; 3] } else { [1.0; 3] },
         offset_rgb: [0.0; 3],
+        radial_px: 0.0,
         residual_px: if number == 1 { 1.7 } else { 0.1 },
         sharp_share: [0.6, 0.399, 0.001][number as usize - 1],
     });

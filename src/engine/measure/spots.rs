@@ -24,13 +24,22 @@ pub struct Spot {
     pub patch: Patch,
 }
 
+/// What was found on a plate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spots {
+    /// Every find, the surest first.
+    pub spots: Vec<Spot>,
+    /// Places passed over because there is too much around them that looks like dust for one picture to tell.
+    pub look_alikes: usize,
+}
+
 /// How much wider than a find its patch is, px on every side: a grain's soft rim is darker than its ground too.
 const RIM_PX: f32 = 1.5;
 /// Softness of a patch's edge, px.
 const FEATHER_PX: f32 = 1.0;
 
 impl Engine {
-    /// Every find on the fused plate, the surest first.
+    /// Looks for dust and hair on the fused plate.
     ///
     /// `cleaned`: another source of the plate, taken of the same pose after cleaning; what it does not show is dust or hair, and is filled
     /// from it. It must have been measured. Without one, finds are told from what is built by their looks alone.
@@ -42,7 +51,7 @@ impl Engine {
         world: &World<'_>,
         plate: PlateId,
         cleaned: Option<VariantId>,
-    ) -> Result<Vec<Spot>, EngineError> {
+    ) -> Result<Spots, EngineError> {
         let not_prepared = || EngineError::NotPrepared(plate);
         let plate_of = world.project.plate(plate).ok_or_else(not_prepared)?;
         let plan = PlatePlan::new(&world.project, plate_of)?;
@@ -51,7 +60,10 @@ impl Engine {
         if let Some(variant) = cleaned {
             let found = self.found_against(world, (plate_of, &plan), (&picture, variant))?;
             let from = PatchFrom::OtherTake { variant };
-            return Ok(found.iter().map(|found| spot_of(found, from)).collect());
+            return Ok(Spots {
+                spots: found.iter().map(|found| spot_of(found, from)).collect(),
+                look_alikes: 0,
+            });
         }
         let depth = match plan.stack_whole() {
             Some(whole) => {
@@ -61,9 +73,16 @@ impl Engine {
             }
             None => None,
         };
-        let found = spotting::find(&adapt::planes_of(&picture), depth.as_ref());
+        let finds = spotting::find(&adapt::planes_of(&picture), depth.as_ref());
         let from = PatchFrom::Surroundings;
-        Ok(found.iter().map(|found| spot_of(found, from)).collect())
+        Ok(Spots {
+            spots: finds
+                .found
+                .iter()
+                .map(|found| spot_of(found, from))
+                .collect(),
+            look_alikes: finds.look_alikes,
+        })
     }
 
     /// What the fused plate shows and another source of it does not.

@@ -1,12 +1,13 @@
 //! The frames of a stack: focus order, registration, gains.
 
 use super::{SATURATION, STILL, size_text, stack_stamp, step, undo};
-use crate::engine::frames::{decoded, unmixing};
+use crate::engine::ahead::one_ahead;
+use crate::engine::frames::{decoded_from, unmixing};
 use crate::engine::{Engine, EngineError, World, adapt};
 use crate::geometry::{Point, Similarity, Size, Transform};
 use crate::imaging::inspect::{self, OnSensor};
 use crate::imaging::match_colour::{self, BlockMeans};
-use crate::imaging::register::{self, Found, Light, Link, Prepared};
+use crate::imaging::register::{self, Found, Lens, Light, Link, Prepared, RadialFit};
 use crate::pixels::Planes;
 use crate::pixels::convert::narrow;
 use crate::project::{Frame, FrameMeasured, PlateId, SensorDust, Stack, StackMeasured, VariantId};
@@ -14,8 +15,23 @@ use rayon::prelude::*;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Similarity to the reference and own residual of each frame.
-type Registered = (Vec<Similarity>, Vec<f32>);
+/// Where the frames of a stack lie.
+struct Registered {
+    /// To the reference.
+    similarities: Vec<Similarity>,
+    /// What is left unexplained between each frame and its neighbour, px.
+    residuals: Vec<f32>,
+    /// How far the corners of each lie outside of that, px.
+    radials: Vec<f64>,
+}
+
+/// A distortion that changes with focus is believed from so many standard deviations over the stack on,
+const RADIAL_DEVIATIONS: f64 = 5.0;
+/// and if it moves the corners by so much from end to end, px.
+const RADIAL_LEAST_PX: f64 = 0.2;
+/// and if it leaves at most this share of the squares that were unexplained without it: 0.67 are left of a made stack of such a lens, 0.95 of
+/// the demo's barge, whose lens has none.
+const RADIAL_LEAVES: f64 = 0.8;
 
 /// One frame of a stack being measured.
 struct Seen {
@@ -56,7 +72,7 @@ impl Engine {
         let found = inspect::focus_order(&details(&seen), &hints);
         seen = near_first(in_order(seen, &found.order));
         let mut registered = register_stack(world, &seen, place_of_reference(stack, &seen))?;
-        if let Some(order) = by_breathing(&registered.0) {
+        if let Some(order) = by_breathing(&registered.similarities) {
             seen = near_first(in_order(seen, &order));
             registered = register_stack(world, &seen, place_of_reference(stack, &seen))?;
         }
@@ -118,7 +134,7 @@ fn by_breathing(similarities: &[Similarity]) -> Option<Vec<usize>> {
 fn measure_frames(
     world: &World<'_>,
     seen: &[Seen],
-    (reference, (similarities, residuals)): (usize, Registered),
+    (reference, registered): (usize, Registered),
 ) -> Result<Vec<FrameMeasured>, EngineError> {
     let shares = inspect::sharp_share(&details(seen));
     let blocks = |one: &Seen, map: &Transform| {
@@ -137,11 +153,12 @@ fn measure_frames(
             to_reference: Transform::IDENTITY,
             gain_rgb: [1.0; 3],
             offset_rgb: [0.0; 3],
-            residual_px: residuals[at],
+            radial_px: registered.radials[at],
+            residual_px: registered.residuals[at],
             sharp_share: shares[at],
         };
         if at != reference {
-            let map = Transform::similarity(similarities[at], one.prepared.centre());
+            let map = Transform::similarity(registered.similarities[at], one.prepared.centre());
             entry.to_reference = register::rounded(map);
             // In the channels of the frame's own file, where exposure and white balance were set.
             let own = &one.unmixing;
@@ -199,7 +216,9 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
     let count = frames.len();
     let mut seen = Vec::new();
     let mut hot = inspect::HotPixels::default();
-    for (number, frame) in frames.into_iter().enumerate() {
+    let photos = frames.iter().map(|frame| &**frame);
+    one_ahead(world, photos, |number, samples| {
+        let frame = &frames[number];
         step(world, "reading the frames", number, count)?;
         if frame.size != wanted {
             return Err(EngineError::OtherSize {
@@ -208,23 +227,30 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
                 wanted: size_text(wanted),
             });
         }
-        let planes = decoded(world, &frame)?;
-        hot.add(&planes);
+        let planes = decoded_from(&samples, frame)?;
         let luma = adapt::luma(&planes);
         let is_large = luma.data.len() > QUARTER_SIZE_PIXELS;
-        seen.push(Seen {
-            prepared: Prepared::new(&luma, Light::Same, SATURATION),
-            detail: inspect::block_energy(&luma),
-            light: if is_large {
-                match_colour::quarter_size(&planes, SATURATION)
-            } else {
-                planes
+        // Side by side: parts of each are work for one thread alone.
+        let (small, (prepared, detail)) = rayon::join(
+            || {
+                hot.add(&planes);
+                is_large.then(|| match_colour::quarter_size(&planes, SATURATION))
             },
+            || {
+                let prepared = Prepared::new(&luma, Light::Same, SATURATION);
+                (prepared, inspect::block_energy(&luma))
+            },
+        );
+        seen.push(Seen {
+            prepared,
+            detail,
+            light: small.unwrap_or(planes),
             step: if is_large { 4.0 } else { 1.0 },
-            unmixing: unmixing(world, &frame)?,
-            frame,
+            unmixing: unmixing(&samples, frame)?,
+            frame: Arc::clone(frame),
         });
-    }
+        Ok(())
+    })?;
     Ok((seen, hot.finish()))
 }
 
@@ -275,21 +301,92 @@ fn register_stack(
         Ok::<_, EngineError>((found, skip))
     });
     let neighbours: Vec<_> = neighbours.collect::<Result<_, _>>()?;
+    let first: Vec<Found> = neighbours.iter().map(|(found, _)| *found).collect();
+    let lenses: Vec<Option<Lens>> = if distorts(&first) {
+        let told = neighbours.par_iter().enumerate().map(|(at, (found, _))| {
+            step(world, "registering the lens", at, count)?;
+            Ok(register::lens(
+                &seen[at].prepared,
+                &seen[at + 1].prepared,
+                found,
+            ))
+        });
+        let told = told.collect::<Result<Vec<_>, EngineError>>()?;
+        if explains(&first, &told) {
+            told
+        } else {
+            vec![None; first.len()]
+        }
+    } else {
+        vec![None; first.len()]
+    };
     let mut links = Vec::new();
     let mut residuals = vec![0.0_f32; count];
-    for (to, (found, skip)) in (1..).zip(neighbours) {
+    for ((to, (found, skip)), lens) in (1..).zip(neighbours).zip(&lenses) {
         let outer = if to > reference { to } else { to - 1 };
-        residuals[outer] = found.residual_px;
-        let to_neighbour = |back: usize, found: &Found, weight: f64| Link {
+        residuals[outer] = lens.map_or(found.residual_px, |lens| lens.residual_px);
+        let to_neighbour = |back: usize, similarity: Similarity, weight: f64| Link {
             from: to,
             to: to - back,
-            similarity: found.similarity,
+            similarity,
             weight,
         };
-        links.push(to_neighbour(1, &found, 1.0));
-        links.extend(skip.map(|skip| to_neighbour(2, &skip, 0.25)));
+        let similarity = lens.map_or(found.similarity, |lens| lens.similarity);
+        links.push(to_neighbour(1, similarity, 1.0));
+        // A similarity over two steps holds part of what the lens does.
+        let skip = skip.filter(|_| lens.is_none());
+        links.extend(skip.map(|skip| to_neighbour(2, skip.similarity, 0.25)));
     }
-    Ok((register::solve_links(count, reference, &links), residuals))
+    Ok(Registered {
+        similarities: register::solve_links(count, reference, &links),
+        residuals,
+        radials: radials(&lenses, reference),
+    })
+}
+
+/// How far each frame's corners lie outside, against the reference, from what they do from frame to frame; written to what is recorded.
+fn radials(lenses: &[Option<Lens>], reference: usize) -> Vec<f64> {
+    let steps: Vec<f64> = lenses
+        .iter()
+        .map(|lens| lens.map_or(0.0, |lens| lens.corner_px))
+        .collect();
+    let rounded = |px: f64| (px * 1e4).round() / 1e4;
+    let radial = |frame: usize| {
+        if frame < reference {
+            -steps[frame..reference].iter().sum::<f64>()
+        } else {
+            steps[reference..frame].iter().sum()
+        }
+    };
+    (0..=steps.len())
+        .map(|frame| rounded(radial(frame)))
+        .collect()
+}
+
+/// Whether distortions leave much less unexplained than was `first`. Blur and depth move tiles too, some of them outwards: a term that fits
+/// a little of that is no lens.
+fn explains(first: &[Found], lenses: &[Option<Lens>]) -> bool {
+    let square = |px: f32| f64::from(px) * f64::from(px);
+    let before: f64 = first.iter().map(|found| square(found.residual_px)).sum();
+    let Some(lenses) = lenses.iter().copied().collect::<Option<Vec<Lens>>>() else {
+        return false;
+    };
+    let after: f64 = lenses.iter().map(|lens| square(lens.residual_px)).sum();
+    after <= RADIAL_LEAVES * before
+}
+
+/// Whether the links from frame to frame tell of a distortion that changes with focus, and of more than the noise of their tiles.
+fn distorts(links: &[Found]) -> bool {
+    let fits: Option<Vec<RadialFit>> = links.iter().map(|link| link.radial).collect();
+    let Some(fits) = fits else {
+        return false;
+    };
+    let whole: f64 = fits.iter().map(|fit| fit.corner_px).sum();
+    let variance: f64 = fits
+        .iter()
+        .map(|fit| fit.deviation_px * fit.deviation_px)
+        .sum();
+    whole.abs() > RADIAL_LEAST_PX && whole.abs() > RADIAL_DEVIATIONS * variance.sqrt()
 }
 
 /// The same motion once more.

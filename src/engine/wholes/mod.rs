@@ -1,5 +1,6 @@
 //! Whole pictures: fused stacks, separated lights, silhouettes, glows. Computed once, kept as tiles of every zoom level.
 
+mod kept;
 mod plans;
 
 pub use plans::{bare, fused, guided, joined_like, light, one_frame, quiet, silhouette};
@@ -13,15 +14,13 @@ use crate::engine::fusing::{
 };
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
-use crate::engine::store::{pack, unpack};
-use crate::engine::{Engine, EngineError, Scratch, World, guided, passes};
+use crate::engine::store::unpack;
+use crate::engine::{Engine, EngineError, World, guided, passes};
 use crate::geometry::{Rect, Size, TileIndex};
-use crate::imaging::basics::pyramid;
 use crate::imaging::lights::lay::{self, Glare};
 use crate::pixels::Image;
 use crate::project::Fingerprint;
-use std::collections::BTreeSet;
-use std::sync::{Arc, MutexGuard, PoisonError};
+use std::sync::{Arc, PoisonError};
 
 /// How to compute one whole picture.
 #[derive(Debug, Clone)]
@@ -191,36 +190,15 @@ impl Engine {
             self.store.count(|counts| counts.wholes_reused += 1);
             return Ok(());
         }
-        let key = self.whole_key(plan);
         let computed = self.compute_whole(world, plan)?;
-        self.keep_tiles(world, plan, Product::Picture, computed.picture);
-        if let Some((product, image)) = computed.more {
-            self.keep_tiles(world, plan, product, image);
-        }
-        world.scratch.put(key, b"whole");
+        let mut whole = vec![(Product::Picture, computed.picture)];
+        whole.extend(computed.more);
+        self.keep_whole(world, plan, whole);
         self.store.count(|counts| {
             counts.wholes_run += 1;
             *counts.wholes_run_of.entry(plan.stamp).or_default() += 1;
         });
-        self.known_wholes().insert(key);
         Ok(())
-    }
-
-    /// Whether a whole picture is there. Never waits for one that is being computed.
-    pub(super) fn has_whole(&self, scratch: &dyn Scratch, plan: &WholePlan) -> bool {
-        let key = self.whole_key(plan);
-        if self.known_wholes().contains(&key) {
-            return true;
-        }
-        let kept = scratch.get(key).is_some();
-        if kept {
-            self.known_wholes().insert(key);
-        }
-        kept
-    }
-
-    fn known_wholes(&self) -> MutexGuard<'_, BTreeSet<Fingerprint>> {
-        self.wholes.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// Runs `work`; if tiles of whole pictures were lost meanwhile, computes them again and tries once more.
@@ -288,39 +266,6 @@ impl Engine {
             || self.ensure_whole(world, plan),
             || self.whole_area(world, plan, Product::Picture, (0, plan.size.rect())),
         )
-    }
-
-    /// What a whole picture is known by.
-    pub(super) fn whole_key(&self, plan: &WholePlan) -> Fingerprint {
-        self.sided(plan.stamp)
-    }
-
-    /// Tiles of another size are other tiles.
-    fn sided(&self, stamp: Fingerprint) -> Fingerprint {
-        Stamp::new("tile side")
-            .input(stamp)
-            .number(u64::from(self.tile_side()))
-            .done()
-    }
-
-    fn keep_tiles(&self, world: &World<'_>, plan: &WholePlan, product: Product, whole: Image) {
-        let mut level = 0;
-        let mut picture = whole;
-        loop {
-            let grid = self.grid(plan.size, level);
-            for index in grid.tiles() {
-                let tile = picture.crop(grid.rect(index));
-                let stamp = self.sided(plan.tile_stamp(product, level, index));
-                world.scratch.put(stamp, &pack(&tile));
-                self.store.put(stamp, Arc::new(tile));
-            }
-            let last = grid.size.width == 1 && grid.size.height == 1;
-            if last || matches!(plan.what, What::Glare { .. }) {
-                return;
-            }
-            picture = pyramid::halve(&picture);
-            level += 1;
-        }
     }
 
     fn fused(

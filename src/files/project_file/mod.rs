@@ -3,13 +3,9 @@
 //! One edit stands on one line, in the order it was made, so that a project file is friendly to version control. The text is
 //! the same for the same record on every machine.
 
+mod envelope;
 pub mod journal_lines;
 mod v1;
-mod v2;
-mod v3;
-mod v4;
-mod v5;
-mod v6;
 
 use crate::project::{History, NamedState, Project, Revision, RevisionId, check};
 use serde::Deserialize;
@@ -18,7 +14,7 @@ use thiserror::Error;
 /// What a project file says it is.
 pub const FORMAT: &str = "platebench project";
 /// The newest version of the format that this program reads, and the one it writes.
-pub const VERSION: u32 = 6;
+pub const VERSION: u32 = 7;
 /// The largest project file that is read, in bytes.
 pub const LARGEST_FILE: u64 = 512 << 20;
 
@@ -111,11 +107,7 @@ pub fn from_text(text: &str) -> Result<Opened, ProjectFileError> {
     }
     match heading.version {
         Some(1) => v1::read(text),
-        Some(2) => v2::read(text),
-        Some(3) => v3::read(text),
-        Some(4) => v4::read(text),
-        Some(5) => v5::read(text),
-        Some(6) => v6::read(text),
+        Some(2..=7) => envelope::read(text),
         Some(newer) if newer > u64::from(VERSION) => Err(ProjectFileError::Newer(newer)),
         _none_or_zero => Err(ProjectFileError::Damaged(
             "it does not say which version it is".to_owned(),
@@ -128,7 +120,7 @@ pub fn from_text(text: &str) -> Result<Opened, ProjectFileError> {
 /// # Errors
 /// When a number in it cannot be written as JSON (not finite); the session's checks keep such numbers out.
 pub fn to_text(history: &History, program: &str) -> Result<String, ProjectFileError> {
-    v6::write(history, program)
+    envelope::write(history, program)
 }
 
 /// The project alone as JSON, for fingerprints and `describe`.
@@ -200,7 +192,7 @@ mod tests {
             matches!(from_text(&odd), Err(ProjectFileError::Damaged(why)) if why.contains("glitter")),
             "field"
         );
-        let newer = text.replacen("\"version\": 6", "\"version\": 9", 1);
+        let newer = text.replacen("\"version\": 7", "\"version\": 9", 1);
         assert!(
             matches!(from_text(&newer), Err(ProjectFileError::Newer(9))),
             "version"

@@ -4,6 +4,7 @@ pub mod blur;
 pub mod colour;
 pub mod correlation;
 pub mod edges;
+pub mod pixelwise;
 pub mod pyramid;
 pub mod random;
 pub mod regions;

@@ -8,6 +8,7 @@ use super::pieces::{Pieces, ROWS, WholeLuma, even_margin, pieces_of};
 use super::room::filled;
 use crate::geometry::Rect;
 use crate::imaging::basics::blur::{filter_row, gaussian_taps, smooth, smooth_row};
+use crate::imaging::basics::pixelwise::{changed, combined};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate, count_f32, count_f64, index, narrow};
@@ -225,14 +226,10 @@ impl DepthPass {
             return;
         }
         let guided = Guided::new(&self.picked, 1e-3);
-        let weight = sure.map(|sure| sure * sure + 1e-3);
+        let weight = changed(sure, |sure| sure * sure + 1e-3);
         let bottom = guided.filter(&weight);
-        let mut weighted = weight;
-        for (value, depth) in weighted.data.iter_mut().zip(&depth.data) {
-            *value *= depth;
-        }
-        let top = guided.filter(&weighted);
-        drop(weighted);
+        let top = guided.filter(&combined(&weight, depth, |weight, depth| weight * depth));
+        drop(weight);
         let width = depth.rect.width();
         guided.rows([&top, &bottom], depth, |y, [top, bottom], depth| {
             let sure = &sure.data[y * width..(y + 1) * width];

@@ -2,6 +2,7 @@
 
 use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian;
+use crate::imaging::basics::pixelwise::combined;
 use crate::imaging::basics::pyramid::{Grown, expand, reduce, smaller};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
@@ -9,8 +10,6 @@ use rayon::prelude::*;
 
 /// Sigma in pixels of a quarter-size picture: with what reducing and expanding smooth, the window is about 5 px at full size.
 const SIGMA_PX: f32 = 1.1;
-/// Pixels that one thread works on at a time; no value depends on it.
-const RUN: usize = 1 << 14;
 /// Rows that one thread works on at a time; no value depends on it.
 const ROWS: usize = 32;
 
@@ -118,12 +117,5 @@ fn window(plane: &Plane) -> Plane {
 }
 
 fn product(one: &Plane, other: &Plane) -> Plane {
-    let mut out = one.clone();
-    out.data
-        .par_chunks_mut(RUN)
-        .zip(other.data.par_chunks(RUN))
-        .for_each(|(out, other)| {
-            out.iter_mut().zip(other).for_each(|(a, b)| *a *= b);
-        });
-    out
+    combined(one, other, |one, other| one * other)
 }

@@ -1,8 +1,10 @@
 //! How noisy the frames are, found from the frames themselves.
 
+use crate::imaging::basics::pixelwise::{changed, of_colours};
 use crate::imaging::basics::pyramid::{WHITE_NOISE_SHARE as BAND_SHARE, band, reduce};
 use crate::pixels::convert::{count_f64, floor_index, narrow};
 use crate::pixels::{Plane, Planes};
+use rayon::prelude::*;
 
 /// Noise of a frame, after a root that makes it equally strong in dark and bright parts (Anscombe 1948).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,16 +32,22 @@ impl NoiseModel {
         let luma = plain_luma(frame);
         let offset = offset_of(&luma);
         let variance = |plane: &Plane| band_energy(&rooted(plane, offset));
-        let colour = frame.rgb.each_ref().map(variance);
-        let mut total = colour[0].clone();
-        for other in &colour[1..] {
-            for (sum, value) in total.iter_mut().zip(other) {
-                *sum += value;
-            }
-        }
+        let [red, green, blue] = &frame.rgb;
+        let mut found: Vec<Vec<f64>> = [&luma, red, green, blue]
+            .into_par_iter()
+            .map(variance)
+            .collect();
+        let mut total = found.split_off(1).into_iter();
+        let first = total.next().unwrap_or_default();
+        let total = total.fold(first, |sums, other| {
+            sums.iter()
+                .zip(other)
+                .map(|(sum, value)| sum + value)
+                .collect()
+        });
         Self {
             offset,
-            luma_variance: quiet(variance(&luma)),
+            luma_variance: quiet(found.pop().unwrap_or_default()),
             colour_variance: quiet(total),
         }
     }
@@ -67,7 +75,7 @@ impl NoiseModel {
 
 /// The root of the light plus `offset`.
 pub(super) fn rooted(plane: &Plane, offset: f32) -> Plane {
-    plane.map(|light| root(light, offset))
+    changed(plane, |light| root(light, offset))
 }
 
 /// The same of one number.
@@ -79,12 +87,9 @@ pub(super) fn root(light: f32, offset: f32) -> f32 {
 /// The luma that sharpness and noise are judged on: a quarter red, half green, a quarter blue.
 #[must_use]
 pub fn plain_luma(frame: &Planes) -> Plane {
-    let [red, green, blue] = &frame.rgb;
-    let mut luma = green.clone();
-    for ((value, r), b) in luma.data.iter_mut().zip(&red.data).zip(&blue.data) {
-        *value = 0.5 * *value + 0.25 * (r + b);
-    }
-    luma
+    of_colours(&frame.rgb, |[red, green, blue]| {
+        0.5 * green + 0.25 * (red + blue)
+    })
 }
 
 /// Mean square of the finest band in every block.
@@ -100,18 +105,23 @@ fn band_energy(plane: &Plane) -> Vec<f64> {
 }
 
 /// `measure` of every whole block, given its values row by row.
-fn blocks<T>(plane: &Plane, measure: impl Fn(&mut dyn Iterator<Item = f32>) -> T) -> Vec<T> {
+fn blocks<T: Send>(
+    plane: &Plane,
+    measure: impl Fn(&mut dyn Iterator<Item = f32>) -> T + Sync,
+) -> Vec<T> {
     let (width, height) = (plane.rect.width(), plane.rect.height());
-    let mut out = Vec::new();
-    for top in (0..(height / BLOCK) * BLOCK).step_by(BLOCK) {
-        for left in (0..(width / BLOCK) * BLOCK).step_by(BLOCK) {
+    let measure = &measure;
+    let rows = (0..height / BLOCK).into_par_iter().map(|row| row * BLOCK);
+    rows.flat_map_iter(|top| {
+        let across = (0..width / BLOCK).map(|column| column * BLOCK);
+        across.map(move |left| {
             let mut values = (top..top + BLOCK)
                 .flat_map(|y| &plane.data[y * width + left..][..BLOCK])
                 .copied();
-            out.push(measure(&mut values));
-        }
-    }
-    out
+            measure(&mut values)
+        })
+    })
+    .collect()
 }
 
 fn quiet(mut energies: Vec<f64>) -> f32 {
@@ -164,11 +174,15 @@ fn offset_of(luma: &Plane) -> f32 {
 /// Mean light and noise variance of every block, by the difference of two Laplacians (Immerkaer 1996), which edges hardly touch.
 fn noise_over_light(luma: &Plane) -> Vec<(f64, f64)> {
     let rect = luma.rect;
-    let detail = Plane::from_fn(rect, |x, y| {
-        let at = |dx: i32, dy: i32| luma.nearest(x + dx, y + dy);
-        let corners = at(-1, -1) + at(1, -1) + at(-1, 1) + at(1, 1);
-        let sides = at(-1, 0) + at(1, 0) + at(0, -1) + at(0, 1);
-        corners - 2.0 * sides + 4.0 * at(0, 0)
+    let mut detail = Plane::zero(rect);
+    let rows = detail.data.par_chunks_mut(rect.width().max(1));
+    rows.zip(rect.y0..rect.y1).for_each(|(row, y)| {
+        for (value, x) in row.iter_mut().zip(rect.x0..) {
+            let at = |dx: i32, dy: i32| luma.nearest(x + dx, y + dy);
+            let corners = at(-1, -1) + at(1, -1) + at(-1, 1) + at(1, 1);
+            let sides = at(-1, 0) + at(1, 0) + at(0, -1) + at(0, 1);
+            *value = corners - 2.0 * sides + 4.0 * at(0, 0);
+        }
     });
     let light = blocks(luma, |values| {
         values.map(f64::from).sum::<f64>() / count_f64(BLOCK * BLOCK)

@@ -6,6 +6,7 @@
 
 use crate::geometry::{Point, Rect, Transform};
 use crate::imaging::basics::blur::gaussian;
+use crate::imaging::basics::pixelwise::{changed, combined};
 use crate::imaging::basics::pyramid::{expand, reduce};
 use crate::imaging::basics::resample::{Kernel, sample_plane};
 use crate::imaging::basics::statistics::{NORMAL_FROM_MAD, median, median_absolute_deviation};
@@ -150,7 +151,7 @@ struct Sensor<'a> {
 impl Sensor<'_> {
     /// The logarithm of a frame's light less that of the scene, as another frame shows it; 0 where that one does not reach.
     fn without_scene(&self, number: usize) -> Plane {
-        let logs = |plane: &Plane| plane.map(|light| libm::logf(light.max(0.0) / FLOOR + 1.0));
+        let logs = |plane: &Plane| changed(plane, |light| libm::logf(light.max(0.0) / FLOOR + 1.0));
         // A frame far enough in focus to have moved, near enough to be alike.
         let apart = (self.frames.len() / 3).max(2);
         let other = if number + apart < self.frames.len() {
@@ -182,15 +183,10 @@ impl Sensor<'_> {
                 let wide = reduce(&reduce(&smooth));
                 let half = reduce(&level);
                 let wide = expand(&expand(&gaussian(&wide, 1.0), half.rect), level.rect);
-                let band = smooth.data.iter().zip(&wide.data).map(|(a, b)| a - b);
-                if let Some(sum) = sums.get_mut(size) {
-                    sum.data.iter_mut().zip(band).for_each(|(sum, b)| *sum += b);
-                } else {
-                    let data = band.collect();
-                    sums.push(Plane {
-                        rect: level.rect,
-                        data,
-                    });
+                let band = combined(&smooth, &wide, |smooth, wide| smooth - wide);
+                match sums.get_mut(size) {
+                    Some(sum) => *sum = combined(sum, &band, |sum, band| sum + band),
+                    None => sums.push(band),
                 }
                 level = half;
             }

@@ -38,16 +38,18 @@ impl Mask {
     /// Half size; a pixel is kept only if all four below it are.
     pub(super) fn halved(&self) -> Self {
         let (width, height) = (self.width.div_ceil(2), self.height.div_ceil(2));
-        let mut keep = vec![1_u8; width * height];
+        let mut keep = vec![0_u8; width * height];
         keep.par_chunks_mut(width.max(1))
             .enumerate()
             .for_each(|(y, out)| {
-                for part in 0..2 {
-                    let from = (2 * y + part).min(self.height - 1) * self.width;
-                    let line = &self.keep[from..from + self.width];
-                    for (x, cell) in out.iter_mut().enumerate() {
-                        *cell &= line[2 * x] & line[(2 * x + 1).min(self.width - 1)];
-                    }
+                let line = |row: usize| {
+                    let from = row.min(self.height - 1) * self.width;
+                    &self.keep[from..from + self.width]
+                };
+                let (upper, lower) = (line(2 * y), line(2 * y + 1));
+                let pairs = upper.chunks(2).zip(lower.chunks(2));
+                for (cell, (upper, lower)) in out.iter_mut().zip(pairs) {
+                    *cell = upper[0] & upper[upper.len() - 1] & lower[0] & lower[lower.len() - 1];
                 }
             });
         Self {

@@ -14,6 +14,7 @@ mod motion;
 mod perspective;
 mod phase;
 mod prepared;
+mod radial;
 mod residual;
 mod similarity;
 mod solver;
@@ -24,6 +25,7 @@ pub use links::{Link, link_error_px, solve_links};
 pub use perspective::perspective;
 pub use phase::{phase_shift, phase_surface_peak};
 pub use prepared::{Light, Prepared};
+pub use radial::{Lens, RadialFit, lens};
 pub use similarity::{rigid, similarity};
 
 use crate::geometry::{Similarity, Transform};
@@ -39,6 +41,8 @@ pub struct Found {
     pub correlation: f32,
     /// What the model could not explain: weighted rms of the shifts still found in single tiles, pixels at full size.
     pub residual_px: f32,
+    /// A distortion that the two frames do not share, if tiles tell of one. Whether to believe it is for a whole stack to say.
+    pub radial: Option<RadialFit>,
 }
 
 /// `transform` with the linear part rounded to 1e-9, the shifts to 1e-6 px and the perspective row to 1e-13 per pixel.

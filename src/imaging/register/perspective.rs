@@ -4,7 +4,7 @@ use super::level::Level;
 use super::masks::{AGREE, agreeing};
 use super::motion::Tilting;
 use super::phase::{faded, padded_side, phase_shift, placed};
-use super::residual::tile_residual_px;
+use super::residual::{residual_px, tiles};
 use super::similarity::{agreement, at_level, full_size, paired};
 use super::solver::{Patience, climb};
 use super::{Found, Light, Prepared, rounded};
@@ -77,7 +77,7 @@ pub fn perspective(reference: &Prepared, moved: &Prepared, start: Transform) -> 
         return None;
     }
     let (level, motion) = used?;
-    let residual_px = tile_residual_px(&level, pairs.first()?.1, &motion, None);
+    let tiles = tiles(&level, pairs.first()?.1, &motion, None);
     let found = current.inverse()?;
     let last = found.rows[2][2];
     let reference_from_moved = rounded(Transform {
@@ -87,7 +87,8 @@ pub fn perspective(reference: &Prepared, moved: &Prepared, start: Transform) -> 
         reference_from_moved,
         similarity: reference_from_moved.to_similarity(reference.centre()),
         correlation: narrow(correlation),
-        residual_px,
+        residual_px: residual_px(&level, &tiles),
+        radial: None,
     })
 }
 

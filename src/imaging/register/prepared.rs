@@ -4,8 +4,8 @@ use super::level::{Level, halved};
 use super::masks::Mask;
 use crate::geometry::{Point, Size};
 use crate::imaging::basics::blur::gaussian;
+use crate::imaging::basics::pixelwise::{changed, combined};
 use crate::pixels::Plane;
-use rayon::prelude::*;
 
 /// What differs between the two pictures besides where they lie.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -168,30 +168,4 @@ fn normalised(luma: &Plane, of: Band) -> Plane {
         d / (e.max(0.0).sqrt() + CONTRAST_FLOOR)
     });
     gaussian(&even, of.low_pass_px)
-}
-
-fn changed(plane: &Plane, change: impl Fn(f32) -> f32 + Sync) -> Plane {
-    let mut out = Plane::zero(plane.rect);
-    out.data
-        .par_chunks_mut(4096)
-        .zip(plane.data.par_chunks(4096))
-        .for_each(|(to, from)| {
-            to.iter_mut()
-                .zip(from)
-                .for_each(|(to, from)| *to = change(*from));
-        });
-    out
-}
-
-fn combined(one: &Plane, other: &Plane, mix: impl Fn(f32, f32) -> f32 + Sync) -> Plane {
-    let mut out = one.clone();
-    out.data
-        .par_chunks_mut(4096)
-        .zip(other.data.par_chunks(4096))
-        .for_each(|(to, from)| {
-            to.iter_mut()
-                .zip(from)
-                .for_each(|(to, from)| *to = mix(*to, *from));
-        });
-    out
 }

@@ -4,7 +4,7 @@ use super::level::Level;
 use super::motion::Motion;
 use super::solver::{step, stride, sums};
 use super::upright::Resampled;
-use crate::geometry::Rect;
+use crate::geometry::{Point, Rect};
 use crate::pixels::convert::{ceil_i32, coordinate, count_f32, narrow};
 use rayon::prelude::*;
 
@@ -35,16 +35,26 @@ impl<M: Motion<N, L>, const N: usize, const L: usize> Motion<2, 8> for Local<M, 
     }
 }
 
-/// Weighted rms of the tiles' remaining shifts, pixels at full size; 0 when no tile can tell.
+/// A tile that tells where it would rather lie.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Tile {
+    /// Its middle on the reference, pixels of the level.
+    pub at: Point,
+    /// The further shift that it asks for, pixels of the level.
+    pub shift: Point,
+    /// The texture across its weakest direction, pinned at a tenth of the best tile's.
+    pub weight: f64,
+}
+
+/// The tiles of the reference that tell.
 ///
 /// `seen`: the moved picture as `motion` sees it, or a motion as close as a last step of a climb, where it is at hand.
-/// A tile's weight is the texture across its weakest direction, pinned at a tenth of the best tile's.
-pub(super) fn tile_residual_px<M: Motion<N, L>, const N: usize, const L: usize>(
+pub(super) fn tiles<M: Motion<N, L>, const N: usize, const L: usize>(
     reference: &Level,
     moved: &Level,
     motion: &M,
     seen: Option<Resampled>,
-) -> f32 {
+) -> Vec<Tile> {
     let longer = reference.width.max(reference.height);
     let side = ceil_i32(count_f32(longer) / count_f32(TILES)).max(16);
     let whole = Rect::new(
@@ -66,9 +76,9 @@ pub(super) fn tile_residual_px<M: Motion<N, L>, const N: usize, const L: usize>(
     } else {
         stride(reference)
     };
-    let found: Vec<Option<(f64, f64)>> = tiles
+    let mut found: Vec<Tile> = tiles
         .par_iter()
-        .map(|tile| {
+        .filter_map(|tile| {
             let read = f64::from(coordinate(tile.area() / (stride * stride)));
             let sums = resampled.as_ref().map_or_else(
                 || sums::<_, 2, 8>(reference, moved, &local, *tile),
@@ -82,18 +92,25 @@ pub(super) fn tile_residual_px<M: Motion<N, L>, const N: usize, const L: usize>(
             let centred = |i: usize, j: usize| sums[i][j] - sums[i][4] * sums[j][4] / count;
             let (xx, yy, xy) = (centred(0, 0), centred(1, 1), centred(0, 1));
             let spread = ((xx - yy) * (xx - yy) + 4.0 * xy * xy).sqrt();
-            Some((dx * dx + dy * dy, (0.5 * (xx + yy - spread)).max(0.0)))
+            Some(Tile {
+                at: tile.middle(),
+                shift: Point::new(dx, dy),
+                weight: (0.5 * (xx + yy - spread)).max(0.0),
+            })
         })
         .collect();
-    let best = found
-        .iter()
-        .flatten()
-        .map(|tile| tile.1)
-        .fold(0.0, f64::max);
+    let best = found.iter().map(|tile| tile.weight).fold(0.0, f64::max);
+    for tile in &mut found {
+        tile.weight = tile.weight.min(best * FULL_WEIGHT_SHARE);
+    }
+    found
+}
+
+/// Weighted rms of the tiles' remaining shifts, pixels at full size; 0 when no tile can tell.
+pub(super) fn residual_px(reference: &Level, tiles: &[Tile]) -> f32 {
     let (mut weighted, mut weights) = (0.0, 0.0);
-    for (squared, texture) in found.iter().flatten() {
-        let weight = texture.min(best * FULL_WEIGHT_SHARE);
-        weighted += weight * squared;
+    for Tile { shift, weight, .. } in tiles {
+        weighted += weight * (shift.x * shift.x + shift.y * shift.y);
         weights += weight;
     }
     if weights <= 0.0 {

@@ -3,7 +3,8 @@
 use super::level::Level;
 use super::masks::{AGREE, NARROW_AGREE, agreeing};
 use super::motion::{Fitted, Motion, Rigid, Turning};
-use super::residual::tile_residual_px;
+use super::radial::radial;
+use super::residual::{residual_px, tiles};
 use super::solver::{Patience, climb, step, whole_sums};
 use super::{Found, Light, Prepared, rounded};
 use crate::geometry::{Point, Similarity, Transform};
@@ -15,7 +16,7 @@ const COARSE: Patience = Patience {
     still_px: 0.01,
 };
 /// The same of the finest level in one light, where a step leaves about a tenth of the way (measured: 0.03 to 0.15).
-const SAME_FINE: Patience = Patience {
+pub(super) const SAME_FINE: Patience = Patience {
     steps: 12,
     still_px: 0.003,
 };
@@ -87,7 +88,8 @@ fn fitted<M: Fitted<N>, const N: usize>(
         return None;
     }
     let used = trusted.as_ref().unwrap_or(finest.0);
-    let residual_px = tile_residual_px(used, finest.1, &found.motion, found.seen);
+    let tiles = tiles(used, finest.1, &found.motion, found.seen);
+    let radial = radial(used, &found.motion.turning(), &tiles);
     let moved_from_reference =
         Transform::similarity(full_size(finest.0, found.motion.turning()), centre);
     let reference_from_moved = rounded(moved_from_reference.inverse()?);
@@ -95,7 +97,8 @@ fn fitted<M: Fitted<N>, const N: usize>(
         reference_from_moved,
         similarity: reference_from_moved.to_similarity(centre),
         correlation: narrow(found.correlation),
-        residual_px,
+        residual_px: residual_px(used, &tiles),
+        radial,
     })
 }
 

@@ -1,11 +1,12 @@
 //! Dust and hair: found by their shape, told apart from what belongs to the model.
 //!
 //! Dust is a small blob that stands out of everything round it; hair a narrow ridge that bends. What belongs to a model looks alike but
-//! is built: rivets come again at even distances, panel lines and antennas are straight, struts lie at another depth. Proposals only:
-//! each has a confidence, and somebody accepts it.
+//! is built: rivets come again at even distances, panel lines and antennas are straight, struts lie at another depth; and where very
+//! much looks like dust, hardly anything is. Proposals only: each has a confidence, and somebody accepts it.
 
 mod blobs;
 mod chains;
+mod crowded;
 mod grains;
 mod ridges;
 mod second;
@@ -66,23 +67,47 @@ impl Found {
     }
 }
 
-/// Every find in a plate, the surest first; those of a confidence below 0.05 are left out.
+/// What one picture tells of its dust and hair.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Finds {
+    /// Every find, the surest first; those of a confidence below 0.05 are left out.
+    pub found: Vec<Found>,
+    /// How many more would count at the usual confidence, were they not among so many alike that it takes a second picture to tell.
+    pub look_alikes: usize,
+}
+
+/// Looks for dust and hair in a plate.
 ///
 /// `depth`: the frame each place is sharp in, where the plate is a fused stack: what stands before or behind its surroundings is no hair.
 /// *Source*: Lindeberg 1998 (blobs by scale), Steger 1998 (ridges); the signs and their weights are this program's own.
 #[must_use]
-pub fn find(light: &Planes, depth: Option<&Plane>) -> Vec<Found> {
+pub fn find(light: &Planes, depth: Option<&Plane>) -> Finds {
     let roots = roots(light);
     let (hairs, built) = ridges::find(&roots, depth, Straight::IsBuilt);
     let layers = blobs::layers(&roots);
     let mut found = grains::grains(blobs::find(&layers), &layers, (&hairs, &built));
     found.extend(hairs);
-    surest_first(found)
+    found.retain(is_any);
+    let usual = |found: &[Found]| {
+        let sure = found.iter().map(|one| one.confidence);
+        sure.filter(|sure| *sure >= USUAL_CONFIDENCE).count()
+    };
+    let alone = usual(&found);
+    crowded::lower(&mut found, light.rect());
+    Finds {
+        look_alikes: alone - usual(&found),
+        found: surest_first(found),
+    }
+}
+
+/// Whether a find is worth naming at all.
+fn is_any(found: &Found) -> bool {
+    found.confidence >= 0.05
 }
 
 /// Finds in their order, without those that are hardly any.
 fn surest_first(mut found: Vec<Found>) -> Vec<Found> {
-    found.retain(|one| one.confidence >= 0.05);
+    found.retain(is_any);
     found.sort_by(|a, b| {
         let by_confidence = b.confidence.total_cmp(&a.confidence);
         let (p, q) = (a.points[0], b.points[0]);

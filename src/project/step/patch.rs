@@ -14,6 +14,9 @@ pub struct Spotting {
     /// Found places of a lower confidence are left as they are, 0..=1; those set by hand always count.
     #[serde(skip_serializing_if = "is_default")]
     pub least_confidence: f32,
+    /// Places that were passed over when they were looked for: on ground that is full of what looks like dust, one picture cannot tell.
+    #[serde(skip_serializing_if = "is_default")]
+    pub look_alikes: usize,
 }
 
 /// Stands, rods and wires taken out.

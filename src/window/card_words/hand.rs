@@ -136,6 +136,14 @@ pub fn more_places(count: usize) -> String {
     format!("and {count} more, on the picture")
 }
 
+/// Finding: places that one picture cannot tell from dust.
+#[must_use]
+pub fn passed_over(places: usize) -> String {
+    format!(
+        "{places} more places look like dust, but so does much around them; one picture cannot tell: clean the model, shoot the same pose again and swap it in, or compare with it"
+    )
+}
+
 /// Accessible name of a button that accepts a find.
 #[must_use]
 pub fn accept(name: &str) -> String {

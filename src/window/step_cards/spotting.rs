@@ -261,6 +261,9 @@ fn spotted(ui: &mut Ui, card: &mut Card<'_>, (plate, step, spotting): (&Plate, &
     let filled = spotting.patches.iter();
     let filled = filled.filter(|patch| spotting.takes(patch)).count();
     ui.label(words::places_of(filled, spotting.patches.len()));
+    if spotting.look_alikes > 0 {
+        card.finding(ui, &words::passed_over(spotting.look_alikes), None);
+    }
     decide_all(ui, card, (plate, step, spotting));
     list(ui, card, (plate, step));
 }

@@ -2,7 +2,7 @@
 
 use crate::pixels::Curve;
 use crate::pixels::convert::{clamp_index, count_f64, floor_index, narrow};
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 /// Light (0..=1) of an sRGB-encoded number (0..=1), IEC 61966-2-1. Numbers above 1 follow the curve on; negative ones are mirrored.
 #[must_use]
@@ -67,6 +67,30 @@ pub fn light_table(curve: &Curve, codes: usize) -> Vec<f32> {
     (0..codes)
         .map(|code| narrow(to_light(curve, count_f64(code) / largest)))
         .collect()
+}
+
+/// Tables that are kept for the next photo.
+const KEPT_TABLES: usize = 4;
+
+/// A curve, a number of codes and their light.
+type KeptTable = (Curve, usize, Arc<[f32]>);
+
+static TABLES: Mutex<Vec<KeptTable>> = Mutex::new(Vec::new());
+
+/// [`light_table`], made once for photos alike: a stack's frames are each read several times.
+#[must_use]
+pub fn kept_light_table(curve: &Curve, codes: usize) -> Arc<[f32]> {
+    let mut tables = TABLES.lock().unwrap_or_else(PoisonError::into_inner);
+    let is_it = |kept: &&KeptTable| kept.1 == codes && kept.0 == *curve;
+    if let Some((_, _, table)) = tables.iter().find(is_it) {
+        return Arc::clone(table);
+    }
+    let table: Arc<[f32]> = light_table(curve, codes).into();
+    if tables.len() == KEPT_TABLES {
+        tables.remove(0);
+    }
+    tables.push((curve.clone(), codes, Arc::clone(&table)));
+    table
 }
 
 /// Straight pieces per octave of light in the fast sRGB curve; 1024 keep the error below 0.002 of a 16-bit step.

@@ -19,9 +19,8 @@ pub use white_balance::{gains_from_grey, gains_from_kelvin};
 /// Weights of red, green and blue in the luminance of the working space (ITU-R BT.2020-2, table 4, from its primaries).
 pub const LUMA: [f32; 3] = [0.262_700_2, 0.677_998_1, 0.059_301_72];
 
-use crate::imaging::basics::wide::wide;
+use crate::imaging::basics::pixelwise::of_colours;
 use crate::pixels::{Plane, Planes};
-use rayon::prelude::*;
 
 /// Luminance (CIE Y, white = 1) of a colour of the working space.
 #[must_use]
@@ -32,23 +31,5 @@ pub fn luma(rgb: [f32; 3]) -> f32 {
 /// [`luma`] of every pixel.
 #[must_use]
 pub fn luma_of(planes: &Planes) -> Plane {
-    let mut out = planes.rgb[0].clone();
-    let [_, green, blue] = &planes.rgb;
-    out.data
-        .par_chunks_mut(RUN)
-        .zip(green.data.par_chunks(RUN).zip(blue.data.par_chunks(RUN)))
-        .for_each(|(out, (green, blue))| {
-            wide(
-                #[inline(always)]
-                || {
-                    for (out, (green, blue)) in out.iter_mut().zip(green.iter().zip(blue)) {
-                        *out = *out * LUMA[0] + green * LUMA[1] + blue * LUMA[2];
-                    }
-                },
-            );
-        });
-    out
+    of_colours(&planes.rgb, luma)
 }
-
-/// Pixels that one thread works on at a time; no value depends on it.
-const RUN: usize = 1 << 14;

@@ -1,7 +1,7 @@
 //! From the stored numbers of a photo to the working space.
 
 use crate::geometry::{Rect, Size};
-use crate::imaging::basics::colour::curves::{light_table, to_light};
+use crate::imaging::basics::colour::curves::{kept_light_table, to_light};
 use crate::imaging::basics::colour::matrices;
 use crate::imaging::basics::colour::matrices::{
     Matrix3, apply_single, single, working_from_d50, working_from_primaries, xyz_from_primaries,
@@ -258,16 +258,10 @@ impl Way {
             Depth::Sixteen => 65536,
             Depth::Float => return Self::Curves(curves.clone(), single(matrix)),
         };
-        let red: Arc<[f32]> = light_table(&curves[0], codes).into();
-        let like = |channel: usize, before: &Arc<[f32]>| -> Arc<[f32]> {
-            if curves[channel] == curves[0] {
-                before.clone()
-            } else {
-                light_table(&curves[channel], codes).into()
-            }
-        };
-        let (green, blue) = (like(1, &red), like(2, &red));
-        Self::Tables([red, green, blue], single(matrix))
+        let tables = curves
+            .each_ref()
+            .map(|curve| kept_light_table(curve, codes));
+        Self::Tables(tables, single(matrix))
     }
 
     fn from_profile(bytes: &[u8]) -> Result<Self, ColourError> {
