@@ -58,7 +58,6 @@ fn what_stands_beside_near_parts_comes_out_better() {
         let fused = fuse(&stack.frames, FuseSettings::default());
         let before = score(&fused.0.planes, &stack, &zones);
         let after = score(&without_veil(&stack.frames, fused), &stack, &zones);
-        println!("{backdrop:?} {full_well}\n{before}\n{after}");
         assert!(
             after.edge >= before.edge + least,
             "{backdrop:?}: {before} {after}"

@@ -288,16 +288,7 @@ impl Engine {
                 more: None,
             }),
             What::Fused(stack) => self.fused(world, plan.size, stack),
-            What::Unveiled { of, stack } => {
-                let all = (0, plan.size.rect());
-                let picture = self.whole_area(world, of, Product::Picture, all)?;
-                let depth = self.whole_area(world, of, Product::Depth, all)?;
-                let map = map_of(&depth, stack.frames.len());
-                Ok(Computed {
-                    picture: unveiled_image(world, stack, &map, &picture)?,
-                    more: Some((Product::Depth, depth)),
-                })
-            }
+            What::Unveiled { of, stack } => self.unveiled(world, of, stack),
             What::Guided { of, stack, guides } => {
                 let all = (0, plan.size.rect());
                 let before = guided::Before {
@@ -354,6 +345,23 @@ impl Engine {
 }
 
 impl Engine {
+    /// `of`, the fused `stack`, with near parts' blur taken off what is behind them.
+    fn unveiled(
+        &self,
+        world: &World<'_>,
+        of: &WholePlan,
+        stack: &StackPlan,
+    ) -> Result<Computed, EngineError> {
+        let all = (0, of.size.rect());
+        let picture = self.whole_area(world, of, Product::Picture, all)?;
+        let depth = self.whole_area(world, of, Product::Depth, all)?;
+        let map = map_of(&depth, stack.frames.len());
+        Ok(Computed {
+            picture: unveiled_image(world, stack, &map, &picture)?,
+            more: Some((Product::Depth, depth)),
+        })
+    }
+
     /// The frames of `stack`, which was fused as `of`, joined by the depth of `like`.
     fn joined_like(
         &self,

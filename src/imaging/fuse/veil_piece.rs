@@ -116,19 +116,12 @@ impl Piece {
                     self.whole[to] &= presence.data[from] >= 1.0;
                 }
                 let half = self.half_of(to);
-                if !self.depths.veiled[half] {
-                    continue;
-                }
-                for (depth, sum) in [
-                    (&self.depths.near, &mut self.own),
-                    (&self.depths.far, &mut self.far),
-                ] {
-                    let share = share(depth.data[half], number);
-                    if share > 0.0 {
-                        for (sum, seen) in sum.rgb.iter_mut().zip(&seen.rgb) {
-                            sum.data[to] += share * seen.data[from];
-                        }
-                    }
+                if self.depths.veiled[half] {
+                    let seen = seen.pixel(from);
+                    let near = share(self.depths.near.data[half], number);
+                    let far = share(self.depths.far.data[half], number);
+                    add_share(&mut self.own, to, (near, seen));
+                    add_share(&mut self.far, to, (far, seen));
                 }
             }
         }
@@ -356,6 +349,15 @@ impl Piece {
 /// 0 up to the first of the two, 1 from the second on.
 fn rising(value: f32, (none, full): (f32, f32)) -> f32 {
     ((value - none) / (full - none)).clamp(0.0, 1.0)
+}
+
+/// Adds a share of a colour to the pixel at `at`.
+fn add_share(sum: &mut Planes, at: usize, (share, colour): (f32, [f32; 3])) {
+    if share > 0.0 {
+        for (sum, colour) in sum.rgb.iter_mut().zip(colour) {
+            sum.data[at] += share * colour;
+        }
+    }
 }
 
 /// How much of frame `number` is taken at `depth`: the two frames around it share a pixel.
