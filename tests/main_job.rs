@@ -99,6 +99,7 @@ fn the_barge_is_sharp_from_front_to_back_and_its_odd_frame_matches() {
         depth_map: Some(folder.path().join("depth.png")),
         frame_map: Some(folder.path().join("frames.png")),
         reference: None,
+        unveil: false,
         bad_frames: BadFrames::Refuse,
     };
     let report = fuse_files(&request, &settings(256), &NoWatch).unwrap();
@@ -270,6 +271,7 @@ fn frames_in_any_order_give_the_same_plate() {
             depth_map: None,
             frame_map: None,
             reference: None,
+            unveil: false,
             bad_frames: BadFrames::Refuse,
         };
         let report = fuse_files(&request, &settings(256), &NoWatch).unwrap();
@@ -333,6 +335,7 @@ fn bad_input_is_one_sentence_and_leaves_nothing_behind() {
             depth_map: None,
             frame_map: None,
             reference: None,
+            unveil: false,
             bad_frames: BadFrames::Refuse,
         };
         let error = fuse_files(&request, &settings(256), &NoWatch)

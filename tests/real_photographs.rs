@@ -236,6 +236,7 @@ fn a_stack_from_a_real_photograph_and_its_depth_is_fused() {
         depth_map: None,
         frame_map: None,
         reference: None,
+        unveil: false,
         bad_frames: BadFrames::Refuse,
     };
     fuse_files(&request, &settings(), &NoWatch).unwrap();

@@ -148,6 +148,23 @@ fn version_6_opens_with_how_many_places_were_passed_over() {
     assert_eq!(spotting.look_alikes, 387);
 }
 
+/// What version 7 brought: near parts' blur taken off what is behind them when a stack is joined.
+#[test]
+fn version_7_opens_with_near_parts_blur_taken_off() {
+    assert_eq!(
+        described(7)["notes"],
+        json!([]),
+        "its history leads to its project"
+    );
+    let fuse = |version: u32| {
+        let text = std::fs::read_to_string(sample(version)).unwrap();
+        let opened = from_text(&text).unwrap();
+        opened.history.project().plates[0].stack().unwrap().fuse
+    };
+    assert!(fuse(7).unveil);
+    assert!(!fuse(6).unveil, "older files say nothing of it");
+}
+
 #[test]
 fn every_version_is_written_back_in_the_newest_one_edit_a_line() {
     for version in 1..=VERSION {

@@ -26,6 +26,7 @@ fn fused(frames: &[PathBuf], to: &Path, bad_frames: BadFrames) -> Result<FuseRep
         depth_map: None,
         frame_map: None,
         reference: None,
+        unveil: false,
         bad_frames,
     };
     fuse_files(&request, &settings(), &NoWatch)

@@ -6,7 +6,7 @@
 mod small_stack;
 
 use platebench::engine::plate_tiles::{PlatePlan, Stage};
-use platebench::engine::{Scratch, World};
+use platebench::engine::{Scratch, World, wholes};
 use platebench::geometry::{Point, Radial, TileIndex};
 use platebench::imaging::basics::resample::{Kernel, sample_image_mapped};
 use platebench::pixels::{Image, Plane};
@@ -307,6 +307,45 @@ fn another_choice_about_detail_runs_the_second_pass_alone() {
         &settings(),
     );
     assert_eq!(after, picture(&fresh, plate), "as if fused from nothing");
+}
+
+#[test]
+fn taking_near_parts_blur_off_is_a_choice_that_joins_nothing_again() {
+    let folder = tempfile::tempdir().unwrap();
+    let (mut session, plate, variant, _mask) = guided_session(folder.path());
+    let stamp = |session: &Session| {
+        let project = session.project();
+        let plate = project.plate(plate).unwrap();
+        let variant = plate.variant_by_id(variant).unwrap();
+        wholes::guided(project, plate, variant).unwrap().stamp
+    };
+    let (before, plain) = (picture(&session, plate), stamp(&session));
+    let choose = |unveil| {
+        let fuse = FuseSettings {
+            unveil,
+            ..FuseSettings::default()
+        };
+        Edit::Plate(plate, PlateEdit::SetFuse(variant, fuse))
+    };
+    session.record(choose(true)).unwrap();
+    assert!(session.due().is_empty(), "nothing is measured again");
+    assert_ne!(stamp(&session), plain, "it is another picture");
+    let stages = Stages::default();
+    let after = picture_watched(&session, plate, &stages);
+    let stages = stages.0.into_inner().unwrap();
+    assert_eq!(
+        stages,
+        ["taking the blur of near parts off".to_owned()].into()
+    );
+    let fresh = Session::new(
+        session.project().as_ref().clone(),
+        folder.path(),
+        &settings(),
+    );
+    assert_eq!(after, picture(&fresh, plate), "as if fused from nothing");
+    session.record(choose(false)).unwrap();
+    assert_eq!(stamp(&session), plain);
+    assert_eq!(picture(&session, plate), before, "off, it is what it was");
 }
 
 /// Tiles set aside by one session for the next.

@@ -174,6 +174,8 @@ fn register_match_and_fuse_show_plots_findings_and_start_work() {
     set(&mut window, "Depth width", 2.0);
     let fuse = tug(&window).stack().unwrap().fuse;
     assert!((fuse.detail - 0.25).abs() < 1e-6 && (fuse.depth_width - 2.0).abs() < 1e-6);
+    click(&mut window, "Take near parts' blur off what is behind them");
+    assert!(tug(&window).stack().unwrap().fuse.unveil);
     click(&mut window, "Fuse this plate");
     assert_eq!(window.state().started.len(), 2);
 }

@@ -165,6 +165,7 @@ fn run_fuse(
         depth_map: call.depth_map,
         frame_map: call.frame_map,
         reference: call.reference,
+        unveil: call.unveil,
         bad_frames: if call.skip_bad {
             BadFrames::LeaveOut
         } else {

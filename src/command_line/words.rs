@@ -186,6 +186,9 @@ pub(super) struct FuseCall {
     /// The reference frame: its number in FRAMES, counted from 0, or its file.
     #[arg(long, value_name = "N|FILE")]
     pub(super) reference: Option<PathBuf>,
+    /// Take the blur that near parts lay over what is behind them off, where the frames tell their outlines.
+    #[arg(long)]
+    pub(super) unveil: bool,
     /// Leave out frames that cannot be used, with a warning each.
     #[arg(long)]
     pub(super) skip_bad: bool,

@@ -1,4 +1,4 @@
-//! The two streaming passes over the frames of a stack.
+//! The streaming passes over the frames of a stack: two, and a third where it was chosen.
 
 use crate::engine::ahead::one_ahead;
 use crate::engine::arriving::Arriving;
@@ -116,6 +116,37 @@ pub(super) fn joined(
         blend.add_pieces(number, &arriving)?;
     }
     Ok(blend.finish())
+}
+
+/// The third pass, where it was chosen: takes near parts' blur off what is behind them, in `light` that was joined from the frames of a
+/// stack by the depth of `map`.
+pub(super) fn unveil(
+    world: &World<'_>,
+    stack: &StackPlan,
+    map: &DepthMap,
+    light: &mut Planes,
+) -> Result<(), EngineError> {
+    let rect = light.rect();
+    let noise = noise_of(world, rect, stack)?;
+    let count = stack.frames.len();
+    let say = |number| step(world, "taking the blur of near parts off", number, count);
+    say(0)?;
+    fuse::unveil(light, map, &noise, |number| {
+        say(number)?;
+        Arriving::open(world, &stack.frames[number], &stack.develop, rect)
+    })
+}
+
+/// The same of a picture as it is kept.
+pub(super) fn unveiled_image(
+    world: &World<'_>,
+    stack: &StackPlan,
+    map: &DepthMap,
+    picture: &Image,
+) -> Result<Image, EngineError> {
+    let (mut light, coverage) = adapt::planes_and_coverage(picture);
+    unveil(world, stack, map, &mut light)?;
+    Ok(adapt::image_of(&light, &coverage))
 }
 
 /// Depth and confidence as they are kept, as a map of a stack of `frames`.

@@ -119,6 +119,9 @@ pub struct FuseSettings {
     pub detail: f32,
     /// Half-width of the depth window in frames, 0.6..=4: how many neighbours may share a place.
     pub depth_width: f32,
+    /// Whether the blur that near parts lay over what is behind them is taken off, where the stack itself tells their outlines.
+    #[serde(skip_serializing_if = "is_no")]
+    pub unveil: bool,
 }
 
 /// What was measured on a stack.
@@ -195,6 +198,7 @@ impl Default for FuseSettings {
         Self {
             detail: 1.0,
             depth_width: 1.2,
+            unveil: false,
         }
     }
 }
@@ -253,6 +257,11 @@ pub(crate) fn yes() -> bool {
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
 pub(crate) fn is_yes(value: &bool) -> bool {
     *value
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
+fn is_no(value: &bool) -> bool {
+    !*value
 }
 
 pub(crate) fn is_default<T: Default + PartialEq>(value: &T) -> bool {

@@ -29,6 +29,8 @@ pub struct FuseRequest {
     pub frame_map: Option<PathBuf>,
     /// The reference frame: its place in `frames`, or its file.
     pub reference: Option<PathBuf>,
+    /// Whether near parts' blur is taken off what is behind them.
+    pub unveil: bool,
     /// Whether frames that cannot be used are left out with a warning.
     pub bad_frames: BadFrames,
 }
@@ -322,6 +324,7 @@ fn one_plate(
         }
     }
     let mut stack = Stack::of(ids.clone());
+    stack.fuse.unveil = request.unveil;
     stack.reference = chosen_reference(request, &paths, &ids)?;
     let (plate, variant) = (PlateId(session.next_id()), VariantId(session.next_id() + 1));
     let variant_of = Variant {

@@ -15,7 +15,8 @@ use super::metrics::{distance_from, psnr, ssim_map};
 use platebench::geometry::Rect;
 use platebench::imaging::basics::blur::gaussian;
 use platebench::imaging::fuse::{
-    BlendPass, DepthMap, DepthPass, FuseSettings, Fused, NoiseModel, plain_luma,
+    BlendPass, Coloured, DepthMap, DepthPass, FuseSettings, Fused, NoiseModel, Pieces, plain_luma,
+    unveil,
 };
 use platebench::pixels::{Plane, Planes};
 
@@ -93,6 +94,32 @@ pub fn fuse_parts(frames: &[Planes], valid: &[Plane], settings: FuseSettings) ->
         pass.add(k, frame, frame, valid);
     }
     (pass.finish(), map)
+}
+
+/// A frame that holds data everywhere.
+struct Held<'a>(&'a Planes);
+
+impl Pieces<Coloured> for Held<'_> {
+    type Error = std::convert::Infallible;
+
+    fn piece(&self, rect: Rect) -> Result<Coloured, Self::Error> {
+        Ok(Coloured {
+            guide: None,
+            pixels: self.0.crop(rect),
+        })
+    }
+
+    fn presence(&self, _rect: Rect) -> Option<Plane> {
+        None
+    }
+}
+
+/// The plate that was fused from `frames` with the veil of near parts taken off, as the program makes it.
+pub fn without_veil(frames: &[Planes], (fused, map): (Fused, DepthMap)) -> Planes {
+    let mut light = fused.planes;
+    let open = |number: usize| Ok(Held(&frames[number]));
+    let Ok(()) = unveil(&mut light, &map, &noise_of(frames), open);
+    light
 }
 
 /// Where the measures are taken.

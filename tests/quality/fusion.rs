@@ -29,7 +29,7 @@ mod layered_scene;
 mod metrics;
 
 use fusion_measures::{edges_kept, grey_codes, likeness_kept};
-use fusion_score::{Score, Stack, Zones, fuse, fuse_parts, score};
+use fusion_score::{Score, Stack, Zones, fuse, fuse_parts, score, without_veil};
 use layered_scene::{Backdrop, FRAMES, LayeredScene, STEP_PX, luma, noisy, warped};
 use platebench::geometry::{Point, Rect, Similarity, Transform};
 use platebench::imaging::basics::resample::{Kernel, sample_plane, sample_planes};
@@ -137,18 +137,20 @@ impl Row {
 }
 
 fn table(name: &str, clean: &Clean, full_well: f64) {
-    let [mut best, mut detail, mut cleaner, mut moved] = [(); 4].map(|()| Row::default());
+    let [mut best, mut detail, mut unveiled, mut cleaner, mut moved] =
+        [(); 5].map(|()| Row::default());
     for noise in NOISES {
         let stack = clean.stack(full_well, noise);
         let zones = Zones::of(&stack);
         best.add(&stack.frames[3], &stack, &zones);
-        for (row, detail) in [(&mut detail, 1.2), (&mut cleaner, 2.0)] {
-            let settings = FuseSettings {
-                detail,
-                ..FuseSettings::default()
-            };
-            row.add(&fuse(&stack.frames, settings).0.planes, &stack, &zones);
-        }
+        let fused = fuse(&stack.frames, FuseSettings::default());
+        detail.add(&fused.0.planes, &stack, &zones);
+        unveiled.add(&without_veil(&stack.frames, fused), &stack, &zones);
+        let clean = FuseSettings {
+            detail: 2.0,
+            ..FuseSettings::default()
+        };
+        cleaner.add(&fuse(&stack.frames, clean).0.planes, &stack, &zones);
         let (frames, valid): (Vec<Planes>, Vec<Plane>) =
             stack.frames.iter().enumerate().map(there_and_back).unzip();
         let (fused, _) = fuse_parts(&frames, &valid, FuseSettings::default());
@@ -156,6 +158,7 @@ fn table(name: &str, clean: &Clean, full_well: f64) {
     }
     best.print(&format!("{name}: best frame"));
     detail.print("  fused, detail 1.2");
+    unveiled.print("  and near parts' blur taken off");
     cleaner.print("  fused, clean 2.0");
     moved.print("  frames moved and brought back");
 }

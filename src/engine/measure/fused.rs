@@ -1,6 +1,6 @@
 //! A fused stack with everything that is reported about it.
 
-use crate::engine::fusing::{LastDepth, fuse_stack};
+use crate::engine::fusing::{LastDepth, fuse_stack, unveil};
 use crate::engine::{Engine, EngineError, World, adapt, frames};
 use crate::geometry::{Rect, Size};
 use crate::imaging::match_colour::steadiness;
@@ -79,7 +79,10 @@ impl Engine {
         let variant = plate_of.variant_by_id(variant).ok_or_else(not_prepared)?;
         let size = plate_of.size.ok_or_else(not_prepared)?;
         let plan = frames::stack_plan(project, plate_of, variant)?;
-        let fused = fuse_stack(world, size, &plan, &LastDepth::default())?;
+        let mut fused = fuse_stack(world, size, &plan, &LastDepth::default())?;
+        if plan.fuse.unveil {
+            unveil(world, &plan, &fused.map, &mut fused.planes)?;
+        }
         let measured = variant.stack().and_then(|stack| stack.measured.as_ref());
         let warnings = measured
             .map(|measured| warnings(project, measured))

@@ -9,7 +9,9 @@ pub(super) use plans::{cut, glared};
 use crate::engine::adapt;
 use crate::engine::cutting::CutPlan;
 use crate::engine::frames::{StackPlan, TakePlan};
-use crate::engine::fusing::{depth_image, fuse_stack, joined, map_of, step};
+use crate::engine::fusing::{
+    depth_image, fuse_stack, joined, map_of, step, unveil, unveiled_image,
+};
 use crate::engine::masks::MaskPlan;
 use crate::engine::stamp::Stamp;
 use crate::engine::store::unpack;
@@ -32,6 +34,11 @@ pub struct WholePlan {
 #[derive(Debug, Clone)]
 enum What {
     Fused(Arc<StackPlan>),
+    /// A fused stack with near parts' blur taken off what is behind them.
+    Unveiled {
+        of: Box<WholePlan>,
+        stack: Arc<StackPlan>,
+    },
     /// A fused stack with what people say about joining its frames in some places.
     Guided {
         of: Box<WholePlan>,
@@ -99,6 +106,7 @@ impl WholePlan {
         match &self.what {
             What::Pass { take, .. } => take.key_rgb(),
             What::Fused(_)
+            | What::Unveiled { .. }
             | What::Guided { .. }
             | What::JoinedLike { .. }
             | What::Quiet { .. }
@@ -115,7 +123,9 @@ impl WholePlan {
     /// How many frames a fused stack is joined from; 0 for anything else.
     pub(super) fn frame_count(&self) -> usize {
         match &self.what {
-            What::Fused(stack) | What::Guided { stack, .. } => stack.frames.len(),
+            What::Fused(stack) | What::Unveiled { stack, .. } | What::Guided { stack, .. } => {
+                stack.frames.len()
+            }
             What::JoinedLike { .. }
             | What::Pass { .. }
             | What::Quiet { .. }
@@ -129,14 +139,18 @@ impl WholePlan {
         match &self.what {
             What::Pass { unlit, .. } | What::Quiet { unlit, .. } => Some(unlit),
             What::Glare { of, .. } => of.unlit(),
-            What::Fused(_) | What::Guided { .. } | What::JoinedLike { .. } | What::Cut(_) => None,
+            What::Fused(_)
+            | What::Unveiled { .. }
+            | What::Guided { .. }
+            | What::JoinedLike { .. }
+            | What::Cut(_) => None,
         }
     }
 
     fn needs(&self) -> Vec<&Self> {
         match &self.what {
             What::Fused(_) => Vec::new(),
-            What::Guided { of, .. } => vec![of],
+            What::Unveiled { of, .. } | What::Guided { of, .. } => vec![of],
             What::JoinedLike { of, like, .. } => vec![of, like],
             What::Pass { unlit, .. } => vec![unlit],
             What::Quiet { of, unlit, .. } => vec![unlit, of],
@@ -274,6 +288,7 @@ impl Engine {
                 more: None,
             }),
             What::Fused(stack) => self.fused(world, plan.size, stack),
+            What::Unveiled { of, stack } => self.unveiled(world, of, stack),
             What::Guided { of, stack, guides } => {
                 let all = (0, plan.size.rect());
                 let before = guided::Before {
@@ -330,6 +345,23 @@ impl Engine {
 }
 
 impl Engine {
+    /// `of`, the fused `stack`, with near parts' blur taken off what is behind them.
+    fn unveiled(
+        &self,
+        world: &World<'_>,
+        of: &WholePlan,
+        stack: &StackPlan,
+    ) -> Result<Computed, EngineError> {
+        let all = (0, of.size.rect());
+        let picture = self.whole_area(world, of, Product::Picture, all)?;
+        let depth = self.whole_area(world, of, Product::Depth, all)?;
+        let map = map_of(&depth, stack.frames.len());
+        Ok(Computed {
+            picture: unveiled_image(world, stack, &map, &picture)?,
+            more: Some((Product::Depth, depth)),
+        })
+    }
+
     /// The frames of `stack`, which was fused as `of`, joined by the depth of `like`.
     fn joined_like(
         &self,
@@ -343,7 +375,10 @@ impl Engine {
             Ok::<_, EngineError>(map_of(&depth, plan.frame_count()))
         };
         let map = map(like)?.in_frames_of(&map(of)?);
-        let fused = joined(world, stack, (&map, all, all))?;
+        let mut fused = joined(world, stack, (&map, all, all))?;
+        if stack.fuse.unveil {
+            unveil(world, stack, &map, &mut fused.planes)?;
+        }
         Ok(Computed {
             picture: adapt::image_of(&fused.planes, &fused.coverage),
             more: None,

@@ -36,7 +36,10 @@ pub fn joined_like(
 ) -> Result<WholePlan, EngineError> {
     let of = fused(project, plate, variant)?;
     let mut stack = frames::stack_plan(project, plate, variant)?;
-    let (What::Fused(first) | What::Guided { stack: first, .. }) = &like.what else {
+    let (What::Fused(first)
+    | What::Unveiled { stack: first, .. }
+    | What::Guided { stack: first, .. }) = &like.what
+    else {
         return Ok(of);
     };
     if stack.frames.len() < 2 || first.frames.len() < 2 {
@@ -81,17 +84,27 @@ pub fn one_frame(
     joined(plate, stack)
 }
 
-fn joined(plate: &Plate, stack: StackPlan) -> Result<WholePlan, EngineError> {
+/// The frames joined; near parts' blur taken off what is behind them is a picture of its own above that, so that this choice alone joins
+/// nothing again.
+fn joined(plate: &Plate, mut stack: StackPlan) -> Result<WholePlan, EngineError> {
     let size = plate.size.ok_or(EngineError::NotPrepared(plate.id))?;
+    let unveil = std::mem::take(&mut stack.fuse.unveil) && stack.frames.len() > 1;
     let stamp = stack
         .stamp_into(Stamp::new("fused 2"))
         .parameters(&size)
         .done();
-    Ok(WholePlan {
-        stamp,
-        size,
-        what: What::Fused(Arc::new(stack)),
-    })
+    let what = What::Fused(Arc::new(stack.clone()));
+    let plain = WholePlan { stamp, size, what };
+    if !unveil {
+        return Ok(plain);
+    }
+    stack.fuse.unveil = true;
+    let stamp = Stamp::new("unveiled 1").input(plain.stamp).done();
+    let what = What::Unveiled {
+        of: Box::new(plain),
+        stack: Arc::new(stack),
+    };
+    Ok(WholePlan { stamp, size, what })
 }
 
 /// [`fused`] with what people say about joining the frames in some places.
@@ -104,7 +117,7 @@ pub fn guided(
     variant: &Variant,
 ) -> Result<WholePlan, EngineError> {
     let of = fused(project, plate, variant)?;
-    let What::Fused(stack) = &of.what else {
+    let (What::Fused(stack) | What::Unveiled { stack, .. }) = &of.what else {
         return Ok(of);
     };
     let guides = guided::plan(stack, plate, variant)?;

@@ -1,9 +1,10 @@
-//! Versions 2 to 6 of the project format, which share one envelope; the newest is what is written.
+//! Versions 2 to 7 of the project format, which share one envelope; the newest is what is written.
 //!
 //! Version 2 is version 1 and the states that people named; 3 has spotting, paint-out, warps and more ways to a matte among the steps, and
 //! more roles of passes; 4 the pressure of strokes, what registration left over, passes bent where the model moved, dust on the sensor, and
 //! what people decided about each find of a spotting step; 5 places that are filled from one frame of a stack; 6 how many places only looked
-//! like dust, and how far a lens whose distortion changes with focus throws the corners of a frame.
+//! like dust, and how far a lens whose distortion changes with focus throws the corners of a frame; 7 the choice to
+//! take near parts' blur off what is behind them when a stack is joined.
 
 use super::{FORMAT, Opened, ProjectFileError, VERSION};
 use crate::project::{History, NamedState, Project, Revision, RevisionId};

@@ -14,7 +14,7 @@ use thiserror::Error;
 /// What a project file says it is.
 pub const FORMAT: &str = "platebench project";
 /// The newest version of the format that this program reads, and the one it writes.
-pub const VERSION: u32 = 6;
+pub const VERSION: u32 = 7;
 /// The largest project file that is read, in bytes.
 pub const LARGEST_FILE: u64 = 512 << 20;
 
@@ -107,7 +107,7 @@ pub fn from_text(text: &str) -> Result<Opened, ProjectFileError> {
     }
     match heading.version {
         Some(1) => v1::read(text),
-        Some(2..=6) => envelope::read(text),
+        Some(2..=7) => envelope::read(text),
         Some(newer) if newer > u64::from(VERSION) => Err(ProjectFileError::Newer(newer)),
         _none_or_zero => Err(ProjectFileError::Damaged(
             "it does not say which version it is".to_owned(),
@@ -192,7 +192,7 @@ mod tests {
             matches!(from_text(&odd), Err(ProjectFileError::Damaged(why)) if why.contains("glitter")),
             "field"
         );
-        let newer = text.replacen("\"version\": 6", "\"version\": 9", 1);
+        let newer = text.replacen("\"version\": 7", "\"version\": 9", 1);
         assert!(
             matches!(from_text(&newer), Err(ProjectFileError::Newer(9))),
             "version"

@@ -397,7 +397,7 @@ fn halved(rect: Rect, times: u32) -> Rect {
 }
 
 /// Means of 2 x 2 pixels; a last odd row or column counts twice.
-fn half(plane: &Plane) -> Plane {
+pub(super) fn half(plane: &Plane) -> Plane {
     let rect = halved(plane.rect, 1);
     let (wide, high) = (plane.rect.width(), plane.rect.height());
     let mut out = Plane::zero(rect);

@@ -24,6 +24,12 @@ mod pieces;
 mod range; // what the stack spans
 mod room;
 mod unmix;
+mod veil; // near parts that the stack tells
+mod veil_blur;
+mod veil_cover;
+mod veil_depth;
+mod veil_piece;
+mod veil_spread;
 mod window;
 
 pub use blend::{BlendPass, Fused};
@@ -31,6 +37,7 @@ pub use depth::{DepthMap, DepthPass};
 pub use noise::{NoiseModel, plain_luma};
 pub use pieces::{Coloured, Pieces};
 pub use unmix::NearParts;
+pub use veil::unveil;
 
 /// What can be chosen about a fusion. [`Default`] suits a stack with small focus steps.
 #[derive(Debug, Clone, Copy, PartialEq)]

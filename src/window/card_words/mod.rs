@@ -293,6 +293,10 @@ pub const DEPTH_WIDTH: Text = text(
     " frames",
     "How many neighbouring frames may share a place.",
 );
+/// Switch.
+pub const UNVEIL: &str = "Take near parts' blur off what is behind them";
+/// Hover.
+pub const UNVEIL_HOVER: &str = "Beside near parts, light that their blur laid over what is behind them is taken away, as far as the frames bear it out. Takes longer; the frames are not joined again.";
 /// Button.
 pub const FUSE_THIS: &str = "Fuse this plate";
 /// Hover.

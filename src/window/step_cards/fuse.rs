@@ -5,7 +5,7 @@ use crate::project::{Edit, FuseSettings, Guidance, Guide, Plate, PlateEdit, Stac
 use crate::session::jobs::Work;
 use crate::window::queue::{Ask, ShownPlace};
 use crate::window::step_cards::field::{Knob, Reach};
-use crate::window::step_cards::{Card, choice, part, plots};
+use crate::window::step_cards::{Card, Switch, choice, part, plots};
 use crate::window::words::{card as words, picture::frame_named};
 use egui::Ui;
 
@@ -36,6 +36,19 @@ pub(in crate::window) fn ui(ui: &mut Ui, card: &mut Card<'_>, plate: &Plate) {
     card.knobs(ui, (&KNOBS, ""), &stack.fuse, |fuse| {
         Edit::Plate(id, PlateEdit::SetFuse(variant, fuse))
     });
+    let switch = Switch {
+        on: stack.fuse.unveil,
+        name: words::UNVEIL,
+        hover: words::UNVEIL_HOVER,
+    };
+    if switch.ui(ui) {
+        let unveil = !stack.fuse.unveil;
+        let fuse = FuseSettings {
+            unveil,
+            ..stack.fuse
+        };
+        card.plate_edit(id, PlateEdit::SetFuse(variant, fuse));
+    }
     guides(ui, card, (plate, stack));
     if ui
         .button(words::FUSE_THIS)
