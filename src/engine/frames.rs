@@ -78,7 +78,7 @@ pub struct LitPlan {
 
 impl StackPlan {
     /// The frames themselves.
-    pub(super) fn photos(&self) -> impl Iterator<Item = &Frame> {
+    pub(super) fn photos(&self) -> impl ExactSizeIterator<Item = &Frame> {
         self.frames.iter().map(|plan| &*plan.frame)
     }
 

@@ -56,9 +56,9 @@ fn sharpest(
 ) -> Result<DepthMap, EngineError> {
     let count = stack.frames.len();
     let mut depth = fuse::DepthPass::new(rect, count, noise);
-    one_ahead(world, stack.photos(), |number, samples| {
+    let stage = "finding what is sharp where";
+    one_ahead(world, stage, stack.photos(), |number, samples| {
         let frame = &stack.frames[number];
-        step(world, "finding what is sharp where", number, count)?;
         let arriving = Arriving::of(world, (frame, samples), &stack.develop, rect)?;
         depth.add_pieces(number, &arriving)
     })?;
@@ -78,9 +78,9 @@ pub(super) fn fuse_stack(
     let noise = noise_of(world, rect, stack)?;
     let map = last.of(world, size, (stack, &noise))?;
     let mut blend = fuse::BlendPass::new(rect, &map, &noise, settings);
-    one_ahead(world, stack.photos(), |number, samples| {
+    let stage = "joining the frames";
+    one_ahead(world, stage, stack.photos(), |number, samples| {
         let frame = &stack.frames[number];
-        step(world, "joining the frames", number, count)?;
         if count == 1 {
             // A stack of one frame comes out bit for bit.
             let (planes, valid) = frames::on_plate(world, frame, &stack.develop, rect)?;
@@ -91,7 +91,7 @@ pub(super) fn fuse_stack(
         blend.add_pieces(number, &arriving)
     })?;
     let fused = blend.finish();
-    step(world, "joining the frames", count, count)?;
+    step(world, stage, count, count)?;
     Ok(FusedStack {
         planes: fused.planes,
         coverage: fused.coverage,

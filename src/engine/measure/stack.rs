@@ -213,13 +213,11 @@ fn see_frames(world: &World<'_>, stack: &Stack) -> Result<(Vec<Seen>, Vec<[u32; 
         .collect();
     frames.sort_by_key(|frame| frame.content);
     let wanted = frames.first().and_then(|frame| frame.size);
-    let count = frames.len();
     let mut seen = Vec::new();
     let mut hot = inspect::HotPixels::default();
     let photos = frames.iter().map(|frame| &**frame);
-    one_ahead(world, photos, |number, samples| {
+    one_ahead(world, "reading the frames", photos, |number, samples| {
         let frame = &frames[number];
-        step(world, "reading the frames", number, count)?;
         if frame.size != wanted {
             return Err(EngineError::OtherSize {
                 file: frame.file.clone(),
