@@ -1,15 +1,13 @@
 //! From the record's terms to the terms of `imaging`, which knows no projects.
 
 use crate::imaging::basics::colour;
-use crate::imaging::basics::colour::white_balance;
 use crate::imaging::inspect::Dust;
 use crate::imaging::lights::lay::{Glare, LaidOver};
 use crate::imaging::{blend, finish, fuse, grade, lights, matte};
 use crate::pixels::convert::{count_f32, narrow};
 use crate::pixels::{Image, Plane, Planes};
 use crate::project::{
-    Blend, Develop, Finish, FuseSettings, Grade, LayOver, MatteMethod, PracticalGroup, SensorDust,
-    WhiteBalance,
+    Blend, Finish, FuseSettings, Grade, LayOver, MatteMethod, PracticalGroup, SensorDust,
 };
 
 /// Pixels at full size per pixel of `level`.
@@ -37,39 +35,6 @@ pub(super) fn dust(recorded: &[SensorDust]) -> Vec<Dust> {
         loss: spot.loss,
     })
     .collect()
-}
-
-/// What was added to a frame's light, and what its pedestal was multiplied by, on the way to the reference's light.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Lift {
-    pub(super) offset: [f32; 3],
-    pub(super) pedestal: [f32; 3],
-}
-
-/// Develops a frame whose gains are in it already: offset, black, exposure, white balance, tone.
-pub(super) fn develop(planes: &mut Planes, develop: &Develop, lift: Lift) {
-    let white = match develop.white_balance {
-        WhiteBalance::AsShot => [1.0; 3],
-        WhiteBalance::Light { kelvin, tint } => {
-            white_balance::gains_from_kelvin(f64::from(kelvin), f64::from(tint) / 1000.0)
-        }
-        WhiteBalance::Grey { gain_rgb, .. } => gain_rgb,
-    };
-    let exposure = libm::exp2f(develop.exposure_stops);
-    for (channel, plane) in planes.rgb.iter_mut().enumerate() {
-        let gain = white[channel] * exposure;
-        let lift = (lift.offset[channel] - develop.black_level * lift.pedestal[channel]) * gain;
-        if gain.to_bits() == 1.0_f32.to_bits() && lift.to_bits() << 1 == 0 {
-            continue;
-        }
-        plane
-            .data
-            .iter_mut()
-            .for_each(|value| *value = *value * gain + lift);
-    }
-    if develop.tone.to_bits() != 1.0_f32.to_bits() {
-        grade::bend(planes, develop.tone);
-    }
 }
 
 /// Brings a tile's light to that of the scene, as strongly as the mask says.

@@ -1,8 +1,10 @@
 //! A frame on its way to the plate, piece by piece.
 
-use crate::engine::frames::{Developing, FramePlan, on_plate, unreadable};
+use crate::engine::developing::Developing;
+use crate::engine::frames::{FramePlan, on_plate, unreadable};
 use crate::engine::{EngineError, World, adapt};
 use crate::geometry::{Rect, Transform};
+use crate::imaging::basics::colour::ColourError;
 use crate::imaging::basics::resample::{self, Kernel};
 use crate::imaging::fuse::{Coloured, Pieces};
 use crate::pixels::convert::floor_f64;
@@ -13,7 +15,6 @@ use std::sync::Arc;
 /// A frame on its way to the plate, piece by piece, so that nothing the size of a whole frame is needed but its numbers.
 pub(super) struct Arriving<'a> {
     plan: &'a FramePlan,
-    develop: &'a Develop,
     samples: Arc<Samples>,
     developing: Developing<'a>,
     frame_from_plate: Transform,
@@ -49,7 +50,8 @@ impl<'a> Arriving<'a> {
         develop: &'a Develop,
         plate: Rect,
     ) -> Result<Self, EngineError> {
-        let developing = plan.developing(&samples)?;
+        let developing =
+            Developing::of(plan, &samples, develop).map_err(|why| unreadable(&plan.frame, &why))?;
         let bent = if plan.is_bent() {
             Some(on_plate(world, plan, develop, plate)?)
         } else {
@@ -57,7 +59,6 @@ impl<'a> Arriving<'a> {
         };
         Ok(Self {
             plan,
-            develop,
             samples,
             developing,
             frame_from_plate: plan.frame_from_plate()?,
@@ -65,8 +66,12 @@ impl<'a> Arriving<'a> {
         })
     }
 
-    /// The developed pixels of the frame that sampling `rect` reads; the nearest one where `rect` lies outside.
-    fn needed(&self, rect: Rect, kernel: Kernel) -> Result<Planes, EngineError> {
+    /// What `developed` makes of the pixels of the frame that sampling `rect` reads; the nearest one where `rect` lies outside.
+    fn needed<P>(
+        &self,
+        (rect, kernel): (Rect, Kernel),
+        developed: impl Fn(&Developing<'a>, &Samples, Rect) -> Result<P, ColourError>,
+    ) -> Result<P, EngineError> {
         let whole = self.samples.size.rect();
         let mut needed = resample::needed(rect, &self.frame_from_plate, kernel)
             .grow(AROUND)
@@ -77,8 +82,7 @@ impl<'a> Arriving<'a> {
             let (x, y) = (near(middle.x, whole.x1), near(middle.y, whole.y1));
             needed = Rect::new(x, y, x + 1, y + 1);
         }
-        self.developing
-            .pixels(&self.samples, needed, self.develop)
+        developed(&self.developing, &self.samples, needed)
             .map_err(|why| unreadable(&self.plan.frame, &why))
     }
 
@@ -87,7 +91,7 @@ impl<'a> Arriving<'a> {
         if let Some((light, _)) = &self.bent {
             return Ok(light.crop(rect));
         }
-        let planes = self.needed(rect, Kernel::Lanczos3)?;
+        let planes = self.needed((rect, Kernel::Lanczos3), Developing::pixels)?;
         if planes.rect().area() == 1 {
             let filled = |plane: &Plane| Plane::filled(rect, plane.data[0]);
             return Ok(Planes {
@@ -95,12 +99,9 @@ impl<'a> Arriving<'a> {
             });
         }
         let from = &self.frame_from_plate;
-        Ok(resample::sample_light(
-            &planes,
-            rect,
-            from,
-            Kernel::Lanczos3,
-        ))
+        let light = resample::sample_light(&planes, rect, from, Kernel::Lanczos3);
+        planes.give_back();
+        Ok(light)
     }
 
     fn lies(&self, rect: Rect) -> Option<Plane> {
@@ -133,16 +134,14 @@ impl Pieces<Plane> for Arriving<'_> {
         if let Some((light, _)) = &self.bent {
             return Ok(adapt::luma(&light.crop(rect)));
         }
-        let luma = adapt::luma(&self.needed(rect, Kernel::Cubic)?);
+        let luma = self.needed((rect, Kernel::Cubic), Developing::luma)?;
         if luma.rect.area() == 1 {
             return Ok(Plane::filled(rect, luma.data[0]));
         }
-        Ok(resample::sample_values(
-            &luma,
-            rect,
-            &self.frame_from_plate,
-            Kernel::Cubic,
-        ))
+        let from = &self.frame_from_plate;
+        let sampled = resample::sample_values(&luma, rect, from, Kernel::Cubic);
+        luma.give_back();
+        Ok(sampled)
     }
 
     fn presence(&self, rect: Rect) -> Option<Plane> {

@@ -2,12 +2,12 @@
 
 use crate::engine::adapt;
 use crate::engine::clipped::saturated;
+use crate::engine::developing::Developing;
 use crate::engine::stamp::Stamp;
 use crate::engine::{EngineError, World};
 use crate::geometry::{Mesh, Radial, Rect, Size, Transform};
 use crate::imaging::basics::colour;
 use crate::imaging::basics::resample::{self, Kernel};
-use crate::imaging::inspect;
 use crate::imaging::lights::{Exposed, LightNoise};
 use crate::pixels::{Plane, Planes, Samples};
 use crate::project::{
@@ -293,8 +293,8 @@ fn developed(
 ) -> Result<Planes, EngineError> {
     let samples = world.sources.samples(&plan.frame)?;
     let whole = samples.size.rect();
-    plan.developing(&samples)?
-        .pixels(&samples, whole, develop)
+    Developing::of(plan, &samples, develop)
+        .and_then(|developing| developing.pixels(&samples, whole))
         .map_err(|why| unreadable(&plan.frame, &why))
 }
 
@@ -302,29 +302,6 @@ fn developed(
 pub(super) fn unmixing(samples: &Samples, frame: &Frame) -> Result<[[f32; 3]; 3], EngineError> {
     let decoder = colour::Decoder::for_samples(samples);
     Ok(decoder.map_err(|why| unreadable(frame, &why))?.unmixing())
-}
-
-/// How the numbers of a frame become light like the reference's.
-pub(super) struct Developing<'a> {
-    plan: &'a FramePlan,
-    decoder: colour::Decoder,
-    lift: adapt::Lift,
-}
-
-impl Developing<'_> {
-    /// The developed light of `rect`, the sensor's faults mended.
-    pub(super) fn pixels(
-        &self,
-        samples: &Samples,
-        rect: Rect,
-        develop: &Develop,
-    ) -> Result<Planes, colour::ColourError> {
-        let mut planes = self.decoder.decode_planes(samples, rect)?;
-        inspect::mend(&mut planes, &self.plan.hot_pixels);
-        inspect::lift(&mut planes, &adapt::dust(&self.plan.dust));
-        adapt::develop(&mut planes, develop, self.lift);
-        Ok(planes)
-    }
 }
 
 /// A frame's light on the plate, and where there is any (0..=1).
@@ -377,21 +354,6 @@ pub(super) fn unreadable(frame: &Frame, why: &colour::ColourError) -> EngineErro
 }
 
 impl FramePlan {
-    /// The way from the numbers of `samples`, which are this frame's. Gains act on the channels of the file, where exposure and white
-    /// balance were set.
-    pub(super) fn developing(&self, samples: &Samples) -> Result<Developing<'_>, EngineError> {
-        let plain =
-            colour::Decoder::for_samples(samples).map_err(|why| unreadable(&self.frame, &why))?;
-        let offset = plain.mixed(self.offset_rgb);
-        let decoder = plain.times(self.gain_rgb);
-        let pedestal = decoder.mixed([1.0; 3]);
-        Ok(Developing {
-            plan: self,
-            decoder,
-            lift: adapt::Lift { offset, pedestal },
-        })
-    }
-
     pub(super) fn frame_from_plate(&self) -> Result<Transform, EngineError> {
         self.plate_from_frame
             .inverse()

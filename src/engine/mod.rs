@@ -15,6 +15,7 @@ mod ahead;
 mod arriving;
 mod clipped;
 mod cutting;
+mod developing;
 pub mod export;
 pub mod frames;
 mod fusing;

@@ -7,6 +7,7 @@ pub mod image;
 pub mod kept_memory;
 pub mod plane;
 pub mod samples;
+pub mod spare;
 
 pub use display_image::DisplayImage;
 pub use image::Image;

@@ -77,8 +77,12 @@ impl Plane {
     /// The part inside `rect`; what lies outside this plane is 0.
     #[must_use]
     pub fn crop(&self, rect: Rect) -> Self {
-        let mut out = Self::zero(rect);
         let met = rect.intersect(self.rect);
+        let mut out = if met == rect {
+            Self::unwritten(rect)
+        } else {
+            Self::zero(rect)
+        };
         for y in met.y0..met.y1 {
             let from = self.rect.index(met.x0, y);
             let to = rect.index(met.x0, y);

@@ -10,7 +10,7 @@ const RUN: usize = 1 << 14;
 /// `change` of every pixel.
 #[inline(always)]
 pub fn changed(plane: &Plane, change: impl Fn(f32) -> f32 + Sync) -> Plane {
-    let mut out = Plane::zero(plane.rect);
+    let mut out = Plane::unwritten(plane.rect);
     let runs = out.data.par_chunks_mut(RUN).zip(plane.data.par_chunks(RUN));
     runs.for_each(|(to, from)| {
         wide(
@@ -27,7 +27,7 @@ pub fn changed(plane: &Plane, change: impl Fn(f32) -> f32 + Sync) -> Plane {
 /// `mix` of the pixels of two planes of one size, on the place of the first.
 #[inline(always)]
 pub fn combined(one: &Plane, other: &Plane, mix: impl Fn(f32, f32) -> f32 + Sync) -> Plane {
-    let mut out = Plane::zero(one.rect);
+    let mut out = Plane::unwritten(one.rect);
     let runs = one.data.par_chunks(RUN).zip(other.data.par_chunks(RUN));
     out.data
         .par_chunks_mut(RUN)
@@ -49,7 +49,7 @@ pub fn combined(one: &Plane, other: &Plane, mix: impl Fn(f32, f32) -> f32 + Sync
 #[inline(always)]
 pub fn of_colours(rgb: &[Plane; 3], mix: impl Fn([f32; 3]) -> f32 + Sync) -> Plane {
     let [red, green, blue] = rgb;
-    let mut out = Plane::zero(red.rect);
+    let mut out = Plane::unwritten(red.rect);
     let others = green.data.par_chunks(RUN).zip(blue.data.par_chunks(RUN));
     out.data
         .par_chunks_mut(RUN)

@@ -32,7 +32,7 @@ pub fn smaller(rect: Rect) -> Rect {
 pub fn reduce(plane: &Plane) -> Plane {
     let rect = smaller(plane.rect);
     let (wide, high) = (plane.rect.width(), plane.rect.height());
-    let mut out = Plane::zero(rect);
+    let mut out = Plane::unwritten(rect);
     if out.data.is_empty() {
         return out;
     }

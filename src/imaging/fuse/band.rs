@@ -6,6 +6,7 @@ use crate::imaging::basics::blur::{filter_padded, smooth_row};
 use crate::imaging::basics::pyramid::Grown;
 use crate::pixels::Plane;
 use crate::pixels::convert::clamp_index;
+use crate::pixels::spare::{give_back, unwritten};
 
 /// Bands, finest first, in which the energy counts to the fourth power; in coarser ones it counts plainly.
 const SHARP_BANDS: usize = 3;
@@ -72,7 +73,7 @@ impl Band<'_> {
             energy: vec![0.0; width + 2 * reach],
             weights: vec![0.0; width],
         };
-        let mut gathered = vec![0.0_f32; (end - first) * width];
+        let mut gathered = unwritten((end - first) * width);
         for (y, out) in (first..end).zip(gathered.chunks_mut(width)) {
             self.energy(y, reach, &mut scratch);
             filter_padded(&mut scratch.energy, how.taps, out);
@@ -107,6 +108,7 @@ impl Band<'_> {
                 );
             }
         }
+        give_back(gathered);
     }
 
     /// The energy of row `y` of the rooted guide's band.

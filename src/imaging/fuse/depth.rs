@@ -12,6 +12,7 @@ use crate::imaging::basics::pixelwise::{changed, combined};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate, count_f32, count_f64, index, narrow};
+use crate::pixels::spare::{give_back, unwritten};
 use rayon::prelude::*;
 
 /// Pixels that one thread works on at a time; no value depends on it.
@@ -163,6 +164,7 @@ impl DepthPass {
                         || seen.take(turn, width, &mut part, picked),
                     );
                     seen.halve(half_width, halves);
+                    seen.give_back();
                 }
                 Ok(())
             })
@@ -308,7 +310,7 @@ impl Seen<'_> {
             first.saturating_sub(reach),
             (first + inner.height() + reach).min(high),
         );
-        let mut across = vec![0.0_f32; wide * (to - from)];
+        let mut across = unwritten(wide * (to - from));
         for (row, out) in (from..to).zip(across.chunks_mut(wide)) {
             filter_row(&self.score.data[row * wide..][..wide], &self.look.taps, out);
         }
@@ -326,15 +328,24 @@ impl Seen<'_> {
                 &mut picked[place..place + inner.width()],
             );
         }
+        give_back(across);
     }
 
     /// Puts the means of 2 x 2 scores into the rows of a band at half size.
     fn halve(&self, half_width: usize, out: &mut [f32]) {
-        let small = half(&cut(&self.score, self.inner));
+        let inner = cut(&self.score, self.inner);
+        let small = half(&inner);
+        inner.give_back();
         let left = clamp_index(self.inner.x0) / 2;
         for (row, values) in small.data.chunks(small.rect.width()).enumerate() {
             out[row * half_width + left..][..values.len()].copy_from_slice(values);
         }
+        small.give_back();
+    }
+
+    fn give_back(self) {
+        self.rooted.give_back();
+        self.score.give_back();
     }
 }
 
@@ -348,7 +359,7 @@ fn cut(plane: &Plane, inner: Rect) -> Plane {
 #[must_use]
 pub(super) fn modified_laplacian(plane: &Plane) -> Plane {
     let (width, height) = (plane.rect.width(), plane.rect.height());
-    let mut out = Plane::zero(plane.rect);
+    let mut out = Plane::unwritten(plane.rect);
     if out.data.is_empty() {
         return out;
     }
@@ -400,7 +411,7 @@ fn halved(rect: Rect, times: u32) -> Rect {
 pub(super) fn half(plane: &Plane) -> Plane {
     let rect = halved(plane.rect, 1);
     let (wide, high) = (plane.rect.width(), plane.rect.height());
-    let mut out = Plane::zero(rect);
+    let mut out = Plane::unwritten(rect);
     out.data
         .par_chunks_mut(rect.width().max(1))
         .enumerate()

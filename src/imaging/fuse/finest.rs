@@ -76,15 +76,16 @@ impl Finest<'_> {
             .unwrap_or(&piece.pixels)
             .rgb
             .each_ref()
-            .map(|plane| Plane {
-                rect: outer,
-                data: wide(
+            .map(|plane| {
+                let mut roots = Plane::unwritten(outer);
+                wide(
                     #[inline(always)]
                     || {
-                        let roots = plane.data.iter().map(|light| root(*light, offset));
-                        roots.collect()
+                        let pairs = roots.data.iter_mut().zip(&plane.data);
+                        pairs.for_each(|(out, light)| *out = root(*light, offset));
                     },
-                ),
+                );
+                roots
             });
         piece
             .pixels
@@ -132,12 +133,11 @@ impl Finest<'_> {
         for (out, plane) in below.roots.iter_mut().zip(&smaller_roots) {
             put_below(out, below.stride, plane, (inner, outer));
         }
-        put_below(
-            below.window,
-            below.stride,
-            &reduce(&window),
-            (inner, window.rect),
-        );
+        let small = reduce(&window);
+        put_below(below.window, below.stride, &small, (inner, window.rect));
+        let planes = smaller.into_iter().chain(smaller_roots).chain(roots);
+        planes.chain([window, small]).for_each(Plane::give_back);
+        piece.pixels.give_back();
         Ok(())
     }
 

@@ -39,7 +39,7 @@ impl<'a> Window<'a> {
 
     /// The window in `rect` (told from (0, 0) of the map), times `presence` of the same rectangle.
     pub(super) fn of(&self, rect: Rect, presence: Option<&Plane>) -> Plane {
-        let mut out = Plane::zero(rect);
+        let mut out = Plane::unwritten(rect);
         let stride = self.map.depth.rect.width();
         let width = rect.width();
         for (row, line) in out.data.chunks_mut(width.max(1)).enumerate() {
@@ -80,6 +80,26 @@ impl<'a> Window<'a> {
     }
 }
 
+/// Around the pixels that are 0.
+fn outside(inside: &Plane) -> Rect {
+    let width = inside.rect.width();
+    let mut found = Rect::default();
+    for (row, y) in inside.data.chunks(width.max(1)).zip(inside.rect.y0..) {
+        let is_out = |value: &f32| *value <= 0.0;
+        if let (Some(first), Some(last)) =
+            (row.iter().position(is_out), row.iter().rposition(is_out))
+        {
+            let line = Rect::new(coordinate(first), y, coordinate(last) + 1, y + 1);
+            found = if found.is_empty() {
+                line
+            } else {
+                found.union(line)
+            };
+        }
+    }
+    found
+}
+
 /// How much a frame counts: falling to nearly nothing towards its border, and nothing outside.
 pub(super) fn feathered(valid: &Plane) -> Plane {
     let (width, height) = (valid.rect.width(), valid.rect.height());
@@ -93,8 +113,15 @@ pub(super) fn feathered(valid: &Plane) -> Plane {
             .map(|present| if *present >= 1.0 { 1.0 } else { 0.0 })
             .collect(),
     };
-    let mut out = gaussian(&inside, FEATHER_PX);
-    out.rect = valid.rect;
+    // Only what lies near a pixel outside needs smoothing; elsewhere ones stay what ones become.
+    let one = Plane::filled(Rect::new(0, 0, 1, 1), 1.0);
+    let mut out = Plane::filled(valid.rect, gaussian(&one, FEATHER_PX).data[0]);
+    let near = outside(&inside).grow(2 * FEATHER_REACH).intersect(local);
+    let smooth = gaussian(&inside.crop(near), FEATHER_PX);
+    for y in near.y0..near.y1 {
+        let start = local.index(near.x0, y);
+        out.data[start..start + near.width()].copy_from_slice(smooth.row(y));
+    }
     for (value, present) in out.data.iter_mut().zip(&valid.data) {
         *value = (2.0 * *value - 1.0).clamp(0.0, 1.0).max(LEAST_PRESENCE) * present;
     }

@@ -2,7 +2,7 @@
 
 use crate::imaging::basics::colour::luma;
 use crate::imaging::finish::{Tone, ToneCurve};
-use crate::pixels::{Image, Plane, Planes};
+use crate::pixels::{Image, Plane};
 
 /// What is changed. The values below leave everything as it is: 0, 1 1 1, 0, 1.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,16 +38,23 @@ pub fn apply(tile: &mut Image, settings: &Settings, mask: Option<&Plane>) {
     }
 }
 
-/// Bends the tone of a frame: contrast about middle grey, each channel for itself; negative light is mirrored.
-pub fn bend(planes: &mut Planes, contrast: f32) {
-    let curve = ToneCurve::new(&Tone {
-        contrast,
-        ..Tone::default()
-    });
-    for plane in &mut planes.rgb {
-        plane
-            .data
-            .iter_mut()
-            .for_each(|value| *value = curve.apply(value.abs()).copysign(*value));
+/// The bend of a frame's tone: contrast about middle grey, each channel for itself; negative light is mirrored.
+#[derive(Debug)]
+pub struct Bend(ToneCurve);
+
+impl Bend {
+    /// A bend of this `contrast`; 1 leaves everything as it is.
+    #[must_use]
+    pub fn new(contrast: f32) -> Self {
+        Self(ToneCurve::new(&Tone {
+            contrast,
+            ..Tone::default()
+        }))
+    }
+
+    /// Bends the light of one channel.
+    pub fn apply(&self, values: &mut [f32]) {
+        let bent = |value: f32| self.0.apply(value.abs()).copysign(value);
+        values.iter_mut().for_each(|value| *value = bent(*value));
     }
 }

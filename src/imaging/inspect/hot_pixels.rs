@@ -3,6 +3,7 @@
 //! A point of the scene that is bright and small loses its height where the lens is focused elsewhere; a hot pixel keeps it in every
 //! frame, at the same place of the sensor.
 
+use crate::geometry::Rect;
 use crate::pixels::convert::coordinate;
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
@@ -91,17 +92,25 @@ impl HotPixels {
 /// Gives each of `places` the median of the pixels around it, channel by channel.
 pub fn mend(planes: &mut Planes, places: &[[u32; 2]]) {
     let rect = planes.rect();
-    for [x, y] in places {
-        let (Ok(x), Ok(y)) = (i32::try_from(*x), i32::try_from(*y)) else {
-            continue;
-        };
-        if rect.contains(x, y) {
-            for plane in &mut planes.rgb {
-                let value = surroundings(plane, x, y);
-                plane.data[rect.index(x, y)] = value;
-            }
+    for (x, y) in inside(places, rect) {
+        for plane in &mut planes.rgb {
+            let value = surroundings(plane, x, y);
+            plane.data[rect.index(x, y)] = value;
         }
     }
+}
+
+/// Whether any of `places` lies in `rect`.
+#[must_use]
+pub fn are_hot(places: &[[u32; 2]], rect: Rect) -> bool {
+    inside(places, rect).next().is_some()
+}
+
+fn inside(places: &[[u32; 2]], rect: Rect) -> impl Iterator<Item = (i32, i32)> {
+    let known = places
+        .iter()
+        .filter_map(|[x, y]| Some((i32::try_from(*x).ok()?, i32::try_from(*y).ok()?)));
+    known.filter(move |(x, y)| rect.contains(*x, *y))
 }
 
 /// Median of the 5 x 5 pixels around one, itself included, the border repeated.

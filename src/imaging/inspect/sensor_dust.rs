@@ -114,12 +114,8 @@ fn taken(dust: &Dust) -> f32 {
 pub fn lift(planes: &mut Planes, dust: &[Dust]) {
     let rect = planes.rect();
     for spot in dust {
-        let (radius, reach) = (f64::from(spot.radius_px), f64::from(spot.radius_px) + 1.0);
-        let around = Rect::around(&[
-            Point::new(spot.at.x - reach, spot.at.y - reach),
-            Point::new(spot.at.x + reach, spot.at.y + reach),
-        ]);
-        let around = around.intersect(rect);
+        let radius = f64::from(spot.radius_px);
+        let around = spot.around().intersect(rect);
         for y in around.y0..around.y1 {
             for x in around.x0..around.x1 {
                 let here = Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5);
@@ -129,6 +125,18 @@ pub fn lift(planes: &mut Planes, dust: &[Dust]) {
                 }
             }
         }
+    }
+}
+
+impl Dust {
+    /// The pixels that it may touch.
+    #[must_use]
+    pub fn around(&self) -> Rect {
+        let reach = f64::from(self.radius_px) + 1.0;
+        Rect::around(&[
+            Point::new(self.at.x - reach, self.at.y - reach),
+            Point::new(self.at.x + reach, self.at.y + reach),
+        ])
     }
 }
 

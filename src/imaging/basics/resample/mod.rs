@@ -10,9 +10,11 @@ mod inside;
 mod kernel;
 mod noise_kept;
 mod patch;
+mod presence;
 
 pub use kernel::Kernel;
 pub use noise_kept::noise_kept;
+pub use presence::presence;
 
 use super::wide::wide;
 use crate::geometry::rect::whole;
@@ -106,10 +108,10 @@ fn sampled<const C: usize, const N: usize>(
         let from = target.shift(dx, dy);
         return channels.map(|plane| relabel(plane.crop(from), target));
     }
-    let mut out = core::array::from_fn(|_channel| Plane::zero(target));
     if target.is_empty() || source.rect().is_empty() {
-        return out;
+        return core::array::from_fn(|_channel| Plane::zero(target));
     }
+    let mut out = core::array::from_fn(|_channel| Plane::unwritten(target));
     let table = Taps::of(kernel);
     let way = Way::new(source_from_target, Widen::Never);
     let band = target.width() * BLOCK_ROWS;
@@ -120,56 +122,77 @@ fn sampled<const C: usize, const N: usize>(
         (rows, valid.as_mut().and_then(Iterator::next))
     });
     let bands: Vec<_> = bands.collect();
+    let filling = Filling {
+        channels,
+        source,
+        target,
+        way,
+        kernels: plain(kernel, table),
+    };
     bands.into_par_iter().enumerate().for_each_init(
         inside::Work::default,
-        |work, (index, (mut out, mut valid))| {
+        |work, (index, mut rows)| {
             for place in blocks_of_band(target, index) {
-                if way.fill(channels, place, target, table, (&mut out, work)) {
-                    if let Some(valid) = &mut valid {
-                        fill_rows(valid, place, target);
-                    }
+                if filling.fast(place, &mut rows, work) {
                     continue;
                 }
-                let block = way.block(source, place, plain(kernel, table));
-                scatter(&block, place, target, |at, pixel, presence| {
-                    for (out, value) in out.iter_mut().zip(pixel) {
-                        out[at] = value;
+                // Most of a block at the border, or with something bright in it, is plain.
+                for part in parts_of(place) {
+                    if !filling.fast(part, &mut rows, work) {
+                        filling.slow(part, &mut rows);
                     }
-                    if let Some(valid) = &mut valid {
-                        valid[at] = presence;
-                    }
-                });
+                }
             }
         },
     );
     out
 }
 
-/// How much of each pixel of `target` lies on `source` when sampled through `source_from_target`, as [`sample_planes`] tells it; `None`
-/// where all of them lie on it wholly.
-#[must_use]
-pub fn presence(source: Rect, target: Rect, source_from_target: &Transform) -> Option<Plane> {
-    let plane = if let Some((dx, dy)) = whole_shift(source_from_target) {
-        if source.covers(target.shift(dx, dy)) {
-            return None;
+/// Blocks of a target being filled.
+struct Filling<'a, S, const C: usize, const N: usize> {
+    channels: &'a [&'a Plane; C],
+    source: &'a S,
+    target: Rect,
+    way: Way<'a>,
+    kernels: Kernels<'a>,
+}
+
+/// The rows of a band: one slice per channel, and one for the validity where it is asked for.
+type BandRows<'a, const C: usize> = ([&'a mut [f32]; C], Option<&'a mut [f32]>);
+
+impl<S: Source<N>, const C: usize, const N: usize> Filling<'_, S, C, N> {
+    /// Fills `place` channel by channel if it allows that; whether it did.
+    fn fast(
+        &self,
+        place: Rect,
+        (out, valid): &mut BandRows<'_, C>,
+        work: &mut inside::Work,
+    ) -> bool {
+        let table = self.kernels.table;
+        if !self
+            .way
+            .fill(self.channels, place, self.target, table, (out, work))
+        {
+            return false;
         }
-        inside_of(source, target.shift(dx, dy), target)
-    } else {
-        let bounds = source_from_target.bounds_of(target);
-        if bounds.is_some_and(|bounds| source.grow(-1).covers(bounds)) {
-            return None;
+        if let Some(valid) = valid {
+            fill_rows(valid, place, self.target);
         }
-        Plane::from_fn(target, |x, y| {
-            let centre = Point::new(f64::from(x) + 0.5, f64::from(y) + 0.5);
-            spot_of(source_from_target, centre, Widen::Never)
-                .map_or(0.0, |spot| blocks::presence(source, spot.u, spot.v))
-        })
-    };
-    plane
-        .data
-        .iter()
-        .any(|present| *present < 1.0)
-        .then_some(plane)
+        true
+    }
+
+    /// Fills any `place`, pixel by pixel.
+    fn slow(&self, place: Rect, (out, valid): &mut BandRows<'_, C>) {
+        let block = self.way.block(self.source, place, self.kernels);
+        scatter(&block, place, self.target, |at, pixel, presence| {
+            for (out, value) in out.iter_mut().zip(pixel) {
+                out[at] = value;
+            }
+            if let Some(valid) = valid {
+                valid[at] = presence;
+            }
+        });
+    }
 }
 
 /// A picture with coverage, sampled like [`sample_planes`]; the border and the outside come out as coverage. Along edges of the
@@ -382,6 +405,22 @@ fn blocks_of_band(target: Rect, band: usize) -> impl Iterator<Item = Rect> {
     (target.x0..target.x1)
         .step_by(BLOCK_COLUMNS)
         .map(move |x0| Rect::new(x0, y0, (x0 + coordinate(BLOCK_COLUMNS)).min(target.x1), y1))
+}
+
+/// A sixteenth of a block each.
+fn parts_of(block: Rect) -> impl Iterator<Item = Rect> {
+    let part = move |x: i32, y: i32| {
+        let end = (
+            x + coordinate(BLOCK_COLUMNS / 4),
+            y + coordinate(BLOCK_ROWS / 4),
+        );
+        Rect::new(x, y, end.0, end.1).intersect(block)
+    };
+    let rows = (block.y0..block.y1).step_by(BLOCK_ROWS / 4);
+    rows.flat_map(move |y| {
+        let columns = (block.x0..block.x1).step_by(BLOCK_COLUMNS / 4);
+        columns.map(move |x| part(x, y))
+    })
 }
 
 /// Hands the pixels of `block` to `put` with their index in the band that holds it.

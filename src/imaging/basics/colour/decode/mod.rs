@@ -1,5 +1,7 @@
 //! From the stored numbers of a photo to the working space.
 
+mod planes;
+
 use crate::geometry::{Rect, Size};
 use crate::imaging::basics::colour::curves::{kept_light_table, to_light};
 use crate::imaging::basics::colour::matrices;
@@ -8,7 +10,7 @@ use crate::imaging::basics::colour::matrices::{
 };
 use crate::imaging::basics::wide::wide;
 use crate::pixels::convert::{clamp_index, narrow};
-use crate::pixels::{ColourEncoding, Curve, Image, Numbers, Plane, Planes, Samples};
+use crate::pixels::{ColourEncoding, Curve, Image, Numbers, Plane, Samples};
 use moxcms::{ColorProfile, Layout, ToneReprCurve, TransformExecutor, TransformOptions};
 use rayon::prelude::*;
 use std::sync::Arc;
@@ -149,33 +151,6 @@ impl Decoder {
         single(&matrices::inverse(
             &[0, 1, 2].map(|row| [red[row], green[row], blue[row]]),
         ))
-    }
-
-    /// The part of `samples` inside `rect` as an opaque picture; coverage, if stored, is left out. Outside the photo it is black.
-    ///
-    /// # Errors
-    /// [`ColourError::Channels`], [`ColourError::Numbers`], or a profile that fails on these numbers.
-    pub fn decode_planes(&self, samples: &Samples, rect: Rect) -> Result<Planes, ColourError> {
-        let mut out = Planes::zero(rect);
-        let Some(reader) = self.reader(samples, rect)? else {
-            return Ok(out);
-        };
-        let width = rect.width();
-        let [red, green, blue] = &mut out.rgb;
-        red.data
-            .par_chunks_mut(width)
-            .zip(green.data.par_chunks_mut(width))
-            .zip(blue.data.par_chunks_mut(width))
-            .enumerate()
-            .try_for_each(|(row, ((red, green), blue))| {
-                if reader.row_of_tables(row, [&mut *red, &mut *green, &mut *blue]) {
-                    return Ok(());
-                }
-                reader.row(row, |x, colour, _| {
-                    (red[x], green[x], blue[x]) = (colour[0], colour[1], colour[2]);
-                })
-            })?;
-        Ok(out)
     }
 
     /// The part of `samples` inside `rect` with its coverage multiplied in; without stored coverage it is solid, and outside the
