@@ -7,8 +7,8 @@ use crate::geometry::{Point, Rect, Transform};
 use crate::pixels::convert::{clamp_index, coordinate, count_f64, narrow};
 
 /// Sides of the blocks that are sampled in one go. A pixel's value does not depend on them.
-pub(super) const BLOCK_ROWS: usize = 64;
-pub(super) const BLOCK_COLUMNS: usize = 256;
+pub(super) const BLOCK_ROWS: usize = 72;
+pub(super) const BLOCK_COLUMNS: usize = 288;
 
 /// The largest widening of a kernel. What is shrunk further should be sampled from a halved picture.
 const MOST_WIDENING: f64 = 8.0;

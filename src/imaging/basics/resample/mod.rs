@@ -402,9 +402,12 @@ impl<'a> Way<'a> {
 fn blocks_of_band(target: Rect, band: usize) -> impl Iterator<Item = Rect> {
     let y0 = target.y0 + coordinate(band * BLOCK_ROWS);
     let y1 = (y0 + coordinate(BLOCK_ROWS)).min(target.y1);
+    // Shared out evenly: a narrow block takes nearly as long to prepare as a wide one.
+    let width = target.width().max(1);
+    let step = width.div_ceil(width.div_ceil(BLOCK_COLUMNS));
     (target.x0..target.x1)
-        .step_by(BLOCK_COLUMNS)
-        .map(move |x0| Rect::new(x0, y0, (x0 + coordinate(BLOCK_COLUMNS)).min(target.x1), y1))
+        .step_by(step.next_multiple_of(8))
+        .map(move |x0| Rect::new(x0, y0, (x0 + coordinate(step.next_multiple_of(8))).min(target.x1), y1))
 }
 
 /// A sixteenth of a block each.
