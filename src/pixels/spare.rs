@@ -20,7 +20,8 @@ thread_local! {
 /// Room for `count` numbers, which may hold anything: for work that writes each of them.
 #[must_use]
 pub fn unwritten(count: usize) -> Vec<f32> {
-    let mut room = take(count).unwrap_or_default();
+    // New room comes as zeros that the system has not handed out yet: the threads that write it share that work.
+    let mut room = take(count).unwrap_or_else(|| vec![0.0; count]);
     room.resize(count, 0.0);
     if cfg!(debug_assertions) {
         room.fill(f32::NAN);
