@@ -8,9 +8,11 @@ use crate::pixels::{Plane, Planes};
 use std::cell::RefCell;
 
 /// Numbers of the largest buffer that is kept: a piece with its margins.
-const LARGEST: usize = 3 << 16;
+const LARGEST: usize = 12 * STEP;
+/// New room is made in steps of so many numbers.
+const STEP: usize = 1 << 14;
 /// Buffers that a thread keeps.
-const KEPT: usize = 16;
+const KEPT: usize = 24;
 
 thread_local! {
     /// The one given back last is the last one.
@@ -20,13 +22,26 @@ thread_local! {
 /// Room for `count` numbers, which may hold anything: for work that writes each of them.
 #[must_use]
 pub fn unwritten(count: usize) -> Vec<f32> {
-    // New room comes as zeros that the system has not handed out yet: the threads that write it share that work.
-    let mut room = take(count).unwrap_or_else(|| vec![0.0; count]);
+    let mut room = take(count).unwrap_or_else(|| new_room(count));
     room.resize(count, 0.0);
     if cfg!(debug_assertions) {
         room.fill(f32::NAN);
     }
     room
+}
+
+/// Room that nobody had before: zeros that the system has not handed out yet, so that the threads that write it share that work.
+fn new_room(count: usize) -> Vec<f32> {
+    let is_kept = count <= LARGEST;
+    // Pieces differ by a few rows and columns.
+    vec![
+        0.0;
+        if is_kept {
+            count.next_multiple_of(STEP)
+        } else {
+            count
+        }
+    ]
 }
 
 /// The waiting buffer that fits `count` numbers best.
@@ -44,15 +59,16 @@ fn take(count: usize) -> Option<Vec<f32>> {
     })
 }
 
-/// Keeps `room` for whoever asks this thread for room next, unless there is enough.
+/// Keeps `room` for whoever asks this thread for room next; what waited longest goes where there is enough.
 pub fn give_back(room: Vec<f32>) {
     if !(1..=LARGEST).contains(&room.capacity()) {
         return;
     }
     WAITING.with_borrow_mut(|waiting| {
-        if waiting.len() < KEPT {
-            waiting.push(room);
+        if waiting.len() == KEPT {
+            waiting.remove(0);
         }
+        waiting.push(room);
     });
 }
 

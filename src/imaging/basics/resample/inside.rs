@@ -7,6 +7,7 @@ use super::patch::BRIGHT;
 use crate::geometry::{Rect, Transform};
 use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate};
+use crate::pixels::spare::{give_back, unwritten};
 
 /// Pixels that are weighed in one go.
 const LANES: usize = 8;
@@ -21,8 +22,6 @@ pub(super) struct Out<'a, 'b, const C: usize> {
 /// What is worked with from block to block, so that it is set up once.
 #[derive(Debug, Default)]
 pub(super) struct Work {
-    /// Per channel the picture between the two passes: the target's columns, the source's rows.
-    between: Vec<Vec<f32>>,
     weights: Weights,
 }
 
@@ -64,11 +63,9 @@ fn fill_counted<const C: usize, const T: usize>(
         return false;
     }
     let width = target.width();
-    let Work { between, weights } = work;
-    between.resize_with(C, Vec::new);
-    for plane in between.iter_mut() {
-        plane.resize(width * need.height(), 0.0_f32);
-    }
+    let Work { weights } = work;
+    // Per channel the picture between the two passes: the target's columns, the source's rows.
+    let mut between = [(); C].map(|()| unwritten(width * need.height()));
     let mut moved = None;
     for (row, v) in (need.y0..need.y1).enumerate() {
         if moved != Some(shift(v)) {
@@ -105,6 +102,7 @@ fn fill_counted<const C: usize, const T: usize>(
             }
         }
     }
+    between.into_iter().for_each(give_back);
     true
 }
 

@@ -407,7 +407,14 @@ fn blocks_of_band(target: Rect, band: usize) -> impl Iterator<Item = Rect> {
     let step = width.div_ceil(width.div_ceil(BLOCK_COLUMNS));
     (target.x0..target.x1)
         .step_by(step.next_multiple_of(8))
-        .map(move |x0| Rect::new(x0, y0, (x0 + coordinate(step.next_multiple_of(8))).min(target.x1), y1))
+        .map(move |x0| {
+            Rect::new(
+                x0,
+                y0,
+                (x0 + coordinate(step.next_multiple_of(8))).min(target.x1),
+                y1,
+            )
+        })
 }
 
 /// A sixteenth of a block each.
