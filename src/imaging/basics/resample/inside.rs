@@ -9,7 +9,9 @@ use crate::pixels::Plane;
 use crate::pixels::convert::{clamp_index, coordinate};
 use crate::pixels::spare::{give_back, unwritten};
 
-/// Pixels that are weighed in one go.
+/// Pixels that are weighed in one go: as many as keep the processor busy while it finds its way to all the taps,
+const MANY: usize = 32;
+/// and as few as its registers hold, for what is left.
 const LANES: usize = 8;
 
 /// Where samples go: one slice per channel, `first` is the place of the block's first pixel and `stride` the way to the next row.
@@ -71,7 +73,7 @@ fn fill_counted<const C: usize, const T: usize>(
         if moved != Some(shift(v)) {
             moved = Some(shift(v));
             let moved = shift(v);
-            weights.set::<T>(columns.iter().map(|column| column + moved), table);
+            weights.set::<T>(&columns, |column| column + moved, table);
             weights.run_along(table.reach - 1 + read.x0, read.width() - T);
         }
         for (plane, between) in source.iter().zip(between.iter_mut()) {
@@ -84,13 +86,12 @@ fn fill_counted<const C: usize, const T: usize>(
             }
         }
     }
+    let tilts: Vec<f64> = (target.x0..target.x1)
+        .map(|x| c * (f64::from(x) + 0.5))
+        .collect();
     for (row, y) in (target.y0..target.y1).enumerate() {
-        let at_y = f64::from(y) + 0.5;
-        let places = (target.x0..target.x1).map(|x| {
-            let at_x = f64::from(x) + 0.5;
-            c * at_x + d * at_y + ty - 0.5
-        });
-        weights.set::<T>(places, table);
+        let down = d * (f64::from(y) + 0.5);
+        weights.set::<T>(&tilts, |tilt| tilt + down + ty - 0.5, table);
         weights.run_level(table.reach - 1 + need.y0, need.height() - T);
         for (between, channel) in between.iter().zip(out.channels.iter_mut()) {
             let start = out.first + row * out.stride;
@@ -139,6 +140,8 @@ struct Weights {
     /// Per tap one for each sample.
     taps: [Vec<f32>; MOST_TAPS],
     runs: Vec<Run>,
+    /// 0, 1, 2 and so on.
+    ramp: Vec<i32>,
 }
 
 /// Samples `first..end`, the first of which reads from place `from` on.
@@ -150,14 +153,16 @@ struct Run {
 }
 
 impl Weights {
-    /// Sets the weights of samples at `places`.
+    /// Sets the weights of samples at the `place` of each of `numbers`.
     #[inline(always)]
-    fn set<const T: usize>(&mut self, places: impl ExactSizeIterator<Item = f64>, table: &Taps) {
-        let count = places.len();
+    fn set<const T: usize>(&mut self, numbers: &[f64], place: impl Fn(f64) -> f64, table: &Taps) {
+        let count = numbers.len();
         self.steps.resize(count, 0);
         self.offs.resize(count, 0.0);
-        for ((step, off), place) in self.steps.iter_mut().zip(&mut self.offs).zip(places) {
-            *step = steps(place);
+        for (step, number) in self.steps.iter_mut().zip(numbers) {
+            *step = steps(place(*number));
+        }
+        for (off, step) in self.offs.iter_mut().zip(&self.steps) {
             *off = off_middle(*step);
         }
         let (before, after) = self.taps[..T].split_at_mut(T / 2);
@@ -177,6 +182,8 @@ impl Weights {
     /// Finds the runs of samples that read neighbouring places, counted from `before` places after the first.
     #[inline(always)]
     fn run_along(&mut self, before: i32, last: usize) {
+        let known = self.ramp.len();
+        self.ramp.extend((known..self.steps.len()).map(coordinate));
         self.find_runs(before, last, 1);
     }
 
@@ -186,21 +193,23 @@ impl Weights {
         self.find_runs(before, last, 0);
     }
 
-    /// `stride`: how many places the next sample of a run reads farther on.
+    /// `stride`: how many places the next sample of a run reads farther on; 0 or 1.
     #[inline(always)]
     fn find_runs(&mut self, before: i32, last: usize, stride: i32) {
         self.runs.clear();
-        let from = |step: i32, index: usize| (step >> STEP_BITS) - stride * coordinate(index);
-        let Some(first) = self.steps.first().map(|step| from(*step, 0)) else {
+        let Some(first) = self.steps.first().map(|step| step >> STEP_BITS) else {
             return;
         };
-        let off = |(index, step): (usize, &i32)| from(*step, index) ^ first;
-        let differs = self
-            .steps
-            .iter()
-            .enumerate()
-            .map(off)
-            .fold(0, |any, off| any | off);
+        let mut differs = 0;
+        if stride == 0 {
+            for step in &self.steps {
+                differs |= (step >> STEP_BITS) ^ first;
+            }
+        } else {
+            for (step, index) in self.steps.iter().zip(&self.ramp) {
+                differs |= ((step >> STEP_BITS) - index) ^ first;
+            }
+        }
         let count = self.steps.len();
         let mut start = 0;
         let mut begun = first;
@@ -214,7 +223,7 @@ impl Weights {
         };
         if differs != 0 {
             for (index, step) in self.steps.iter().enumerate() {
-                let here = from(*step, index);
+                let here = (step >> STEP_BITS) - stride * coordinate(index);
                 if here != begun {
                     end_run(index, begun, start);
                     (start, begun) = (index, here);
@@ -242,23 +251,38 @@ fn off_middle(step: i32) -> f32 {
 /// Weighs runs of pixels, each with weights of its own.
 #[inline(always)]
 fn weigh_each<const T: usize>(weights: [&[f32]; T], taps: [&[f32]; T], out: &mut [f32]) {
-    let (blocks, rest) = out.as_chunks_mut::<LANES>();
-    let whole = blocks.len() * LANES;
-    let weights_of = weights.map(|weights| weights.as_chunks::<LANES>().0);
-    let taps_of = taps.map(|taps| taps.as_chunks::<LANES>().0);
+    let many = out.len() / MANY * MANY;
+    let few = out.len() / LANES * LANES;
+    weigh_blocks::<T, MANY>(&weights, &taps, &mut out[..many], 0);
+    weigh_blocks::<T, LANES>(&weights, &taps, &mut out[many..few], many);
+    weigh_blocks::<T, 1>(&weights, &taps, &mut out[few..], few);
+}
+
+/// Weighs `N` pixels in one go, those of `out` being the ones from `first` on.
+#[inline(always)]
+fn weigh_blocks<const T: usize, const N: usize>(
+    weights: &[&[f32]; T],
+    taps: &[&[f32]; T],
+    out: &mut [f32],
+    first: usize,
+) {
+    let (blocks, _) = out.as_chunks_mut::<N>();
+    let count = blocks.len();
+    let weights = weights.map(|weights| blocks_from::<N>(weights, first, count));
+    let taps = taps.map(|taps| blocks_from::<N>(taps, first, count));
     for (index, block) in blocks.iter_mut().enumerate() {
-        let mut sum = [0.0_f32; LANES];
-        for (weights, taps) in weights_of.iter().zip(&taps_of) {
+        let mut sum = [0.0_f32; N];
+        for (weights, taps) in weights.iter().zip(&taps) {
             for ((sum, weight), value) in sum.iter_mut().zip(&weights[index]).zip(&taps[index]) {
                 *sum += weight * value;
             }
         }
         *block = sum;
     }
-    for (offset, value) in rest.iter_mut().enumerate() {
-        let pairs = weights.iter().zip(&taps);
-        *value = pairs.fold(0.0, |sum, (weights, taps)| {
-            sum + weights[whole + offset] * taps[whole + offset]
-        });
-    }
+}
+
+/// `count` blocks of `N` numbers from number `first` on.
+#[inline(always)]
+fn blocks_from<const N: usize>(from: &[f32], first: usize, count: usize) -> &[[f32; N]] {
+    &from[first..].as_chunks::<N>().0[..count]
 }
