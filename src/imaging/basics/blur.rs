@@ -74,8 +74,10 @@ pub fn smooth(plane: &Plane, taps: &[f32]) -> Plane {
 
 /// Rows that one thread works on at a time; no value depends on it.
 const ROWS: usize = 16;
-/// Pixels that are weighed in one go.
-const LANES: usize = 32;
+/// Pixels that are weighed in one go,
+const MANY: usize = 32;
+/// and what is left of a row.
+const LANES: usize = 8;
 
 /// One row of the pass down the columns: `row` gives the rows of a picture `height` pixels high, of which row `y` is smoothed.
 #[inline(always)]
@@ -125,30 +127,36 @@ pub fn filter_padded(padded: &mut [f32], taps: &[f32], out: &mut [f32]) {
 /// `pair` gives the values of `count` places from `place` on.
 #[inline(always)]
 fn weigh<'a>(taps: &[f32], out: &mut [f32], pair: impl Fn(usize, usize, usize) -> [&'a [f32]; 2]) {
-    let mut place = 0;
-    let (blocks, rest) = out.as_chunks_mut::<LANES>();
+    let many = out.len() / MANY * MANY;
+    let few = out.len() / LANES * LANES;
+    weigh_blocks::<MANY>(taps, &mut out[..many], 0, &pair);
+    weigh_blocks::<LANES>(taps, &mut out[many..few], many, &pair);
+    weigh_blocks::<1>(taps, &mut out[few..], few, &pair);
+}
+
+/// Weighs `N` places in one go, those of `out` being the ones from `place` on.
+#[inline(always)]
+fn weigh_blocks<'a, const N: usize>(
+    taps: &[f32],
+    out: &mut [f32],
+    mut place: usize,
+    pair: &impl Fn(usize, usize, usize) -> [&'a [f32]; 2],
+) {
+    let (blocks, _) = out.as_chunks_mut::<N>();
     for block in blocks {
-        let mut sum = [0.0_f32; LANES];
-        let [centre, _] = pair(0, place, LANES);
+        let mut sum = [0.0_f32; N];
+        let [centre, _] = pair(0, place, N);
         for (sum, value) in sum.iter_mut().zip(centre) {
             *sum = taps[0] * value;
         }
         for (distance, tap) in taps.iter().enumerate().skip(1) {
-            let [before, after] = pair(distance, place, LANES);
+            let [before, after] = pair(distance, place, N);
             for ((sum, a), b) in sum.iter_mut().zip(before).zip(after) {
                 *sum += tap * (a + b);
             }
         }
         *block = sum;
-        place += LANES;
-    }
-    for (offset, value) in rest.iter_mut().enumerate() {
-        let mut sum = taps[0] * pair(0, place + offset, 1)[0][0];
-        for (distance, tap) in taps.iter().enumerate().skip(1) {
-            let [before, after] = pair(distance, place + offset, 1);
-            sum += tap * (before[0] + after[0]);
-        }
-        *value = sum;
+        place += N;
     }
 }
 

@@ -170,13 +170,12 @@ impl RangeRows<'_> {
                         *high = most(*high, up);
                     }),
                     Some(present) => {
-                        let there = places.zip(values).zip(present);
-                        let there = there.filter(|(_, present)| **present > 0.5);
-                        there.for_each(|(((low, high), value), _present)| {
+                        for (((low, high), value), present) in places.zip(values).zip(present) {
                             let (down, up) = codes(*value);
-                            *low = least(*low, down);
-                            *high = most(*high, up);
-                        });
+                            let is_there = *present > 0.5;
+                            *low = least(*low, if is_there { down } else { 0xFFFF });
+                            *high = most(*high, if is_there { up } else { 0 });
+                        }
                     }
                 }
             }

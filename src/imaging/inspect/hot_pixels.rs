@@ -4,7 +4,9 @@
 //! frame, at the same place of the sensor.
 
 use crate::geometry::Rect;
+use crate::imaging::basics::wide::wide;
 use crate::pixels::convert::coordinate;
+use crate::pixels::spare::{give_back, unwritten};
 use crate::pixels::{Plane, Planes};
 use rayon::prelude::*;
 
@@ -169,11 +171,10 @@ fn peak_at(frame: &Planes, (x, y): (i32, i32), margin: f32) -> Option<f32> {
         (1, 1),
     ];
     let stands = |plane: &&Plane| {
-        let highest = around
+        let here = plane.at(x, y);
+        around
             .into_iter()
-            .map(|(dx, dy)| plane.at(x + dx, y + dy))
-            .fold(f32::MIN, f32::max);
-        plane.at(x, y) > highest + margin
+            .all(|(dx, dy)| here > plane.at(x + dx, y + dy) + margin)
     };
     frame
         .rgb
@@ -186,21 +187,46 @@ fn peak_at(frame: &Planes, (x, y): (i32, i32), margin: f32) -> Option<f32> {
 /// Columns of row `y` where a channel stands by `margin` above its eight neighbours.
 fn peaks_of_row(plane: &Plane, y: i32, margin: f32) -> Vec<i32> {
     let (above, here, below) = (plane.row(y - 1), plane.row(y), plane.row(y + 1));
-    let tallest: Vec<f32> = here
-        .iter()
-        .zip(above.iter().zip(below))
-        .map(|(here, (above, below))| here.max(above.max(*below)))
-        .collect();
-    (1..here.len() - 1)
-        .filter(|x| {
-            let around = tallest[x - 1]
-                .max(tallest[x + 1])
-                .max(above[*x].max(below[*x]));
-            here[*x] > around + margin
-        })
-        .map(|x| plane.rect.x0 + coordinate(x))
-        .collect()
+    let mut tallest = unwritten(here.len());
+    // 1 where a pixel stands above its neighbours; without those at both ends.
+    let mut stands_out = unwritten(here.len() - 2);
+    let most = |a: f32, b: f32| if a > b { a } else { b };
+    wide(
+        #[inline(always)]
+        || {
+            let columns = here.iter().zip(above.iter().zip(below));
+            for (tallest, (here, (above, below))) in tallest.iter_mut().zip(columns) {
+                *tallest = most(*here, most(*above, *below));
+            }
+            let beside = tallest.iter().zip(&tallest[2..]);
+            let over = above[1..].iter().zip(&below[1..]);
+            let around = beside.zip(over).zip(&here[1..]);
+            for (stands, (((left, right), (above, below)), here)) in
+                stands_out.iter_mut().zip(around)
+            {
+                let highest = most(most(*left, *right), most(*above, *below));
+                *stands = if *here > highest + margin { 1.0 } else { 0.0 };
+            }
+        },
+    );
+    let mut columns = Vec::new();
+    for (number, block) in stands_out.chunks(BLOCK).enumerate() {
+        if block.iter().sum::<f32>() > 0.0 {
+            let stand = block
+                .iter()
+                .enumerate()
+                .filter(|(_, stands)| **stands > 0.0);
+            let first = plane.rect.x0 + coordinate(number * BLOCK + 1);
+            columns.extend(stand.map(|(at, _)| first + coordinate(at)));
+        }
+    }
+    give_back(tallest);
+    give_back(stands_out);
+    columns
 }
+
+/// Pixels that are passed over in one go where none of them stands out.
+const BLOCK: usize = 16;
 
 /// Median distance of single pixels from their surroundings, over a sparse grid.
 fn noise(frame: &Planes) -> f32 {

@@ -120,14 +120,14 @@ fn is_bright<const C: usize>(source: &[&Plane; C], read: Rect) -> bool {
 
 #[inline(always)]
 fn is_bright_row(row: &[f32]) -> bool {
-    let (blocks, rest) = row.as_chunks::<LANES>();
-    let mut bright = [false; LANES];
+    let (blocks, rest) = row.as_chunks::<MANY>();
+    let mut most = [0.0_f32; MANY];
     for block in blocks {
-        for (bright, value) in bright.iter_mut().zip(block) {
-            *bright |= *value >= BRIGHT;
+        for (most, value) in most.iter_mut().zip(block) {
+            *most = if *value > *most { *value } else { *most };
         }
     }
-    bright.contains(&true) || rest.iter().any(|value| *value >= BRIGHT)
+    most.iter().chain(rest).any(|value| *value >= BRIGHT)
 }
 
 /// The weights of a row of samples.
@@ -182,8 +182,6 @@ impl Weights {
     /// Finds the runs of samples that read neighbouring places, counted from `before` places after the first.
     #[inline(always)]
     fn run_along(&mut self, before: i32, last: usize) {
-        let known = self.ramp.len();
-        self.ramp.extend((known..self.steps.len()).map(coordinate));
         self.find_runs(before, last, 1);
     }
 
@@ -200,15 +198,11 @@ impl Weights {
         let Some(first) = self.steps.first().map(|step| step >> STEP_BITS) else {
             return;
         };
+        let known = self.ramp.len();
+        self.ramp.extend((known..self.steps.len()).map(coordinate));
         let mut differs = 0;
-        if stride == 0 {
-            for step in &self.steps {
-                differs |= (step >> STEP_BITS) ^ first;
-            }
-        } else {
-            for (step, index) in self.steps.iter().zip(&self.ramp) {
-                differs |= ((step >> STEP_BITS) - index) ^ first;
-            }
+        for (step, index) in self.steps.iter().zip(&self.ramp) {
+            differs |= ((step >> STEP_BITS) - stride * index) ^ first;
         }
         let count = self.steps.len();
         let mut start = 0;
@@ -222,11 +216,22 @@ impl Weights {
             });
         };
         if differs != 0 {
-            for (index, step) in self.steps.iter().enumerate() {
-                let here = (step >> STEP_BITS) - stride * coordinate(index);
-                if here != begun {
-                    end_run(index, begun, start);
-                    (start, begun) = (index, here);
+            for (number, block) in self.steps.chunks(LANES).enumerate() {
+                let ramp = number * LANES..;
+                // Runs are long: most blocks lie in one.
+                let mut differs = 0;
+                for (step, index) in block.iter().zip(&self.ramp[number * LANES..]) {
+                    differs |= ((step >> STEP_BITS) - stride * index) ^ begun;
+                }
+                if differs == 0 {
+                    continue;
+                }
+                for (step, index) in block.iter().zip(ramp) {
+                    let here = (step >> STEP_BITS) - stride * coordinate(index);
+                    if here != begun {
+                        end_run(index, begun, start);
+                        (start, begun) = (index, here);
+                    }
                 }
             }
         }
@@ -268,8 +273,8 @@ fn weigh_blocks<const T: usize, const N: usize>(
 ) {
     let (blocks, _) = out.as_chunks_mut::<N>();
     let count = blocks.len();
-    let weights = weights.map(|weights| blocks_from::<N>(weights, first, count));
-    let taps = taps.map(|taps| blocks_from::<N>(taps, first, count));
+    let weights = blocks_from::<T, N>(weights, first, count);
+    let taps = blocks_from::<T, N>(taps, first, count);
     for (index, block) in blocks.iter_mut().enumerate() {
         let mut sum = [0.0_f32; N];
         for (weights, taps) in weights.iter().zip(&taps) {
@@ -281,8 +286,17 @@ fn weigh_blocks<const T: usize, const N: usize>(
     }
 }
 
-/// `count` blocks of `N` numbers from number `first` on.
+/// `count` blocks of `N` numbers of each slice from number `first` on.
 #[inline(always)]
-fn blocks_from<const N: usize>(from: &[f32], first: usize, count: usize) -> &[[f32; N]] {
-    &from[first..].as_chunks::<N>().0[..count]
+fn blocks_from<'a, const T: usize, const N: usize>(
+    slices: &[&'a [f32]; T],
+    first: usize,
+    count: usize,
+) -> [&'a [[f32; N]]; T] {
+    // Written out: closures over arrays are not always taken apart.
+    let mut blocks: [&[[f32; N]]; T] = [&[]; T];
+    for (blocks, slice) in blocks.iter_mut().zip(slices) {
+        *blocks = &slice[first..].as_chunks::<N>().0[..count];
+    }
+    blocks
 }
