@@ -243,8 +243,10 @@ impl Part<'_> {
     pub(super) fn pick(&self, first: usize, turn: Turn, values: &[f32], picked: &mut [f32]) {
         let frames = &self.frame[first..first + values.len()];
         for ((picked, value), frame) in picked.iter_mut().zip(values).zip(frames) {
-            let leads = frame.to_bits() == turn.frame.to_bits();
-            *picked = if leads { *value } else { *picked };
+            // Written in bits: a choice between two places in memory would be made pixel by pixel.
+            let leads = u32::from(frame.to_bits() == turn.frame.to_bits()).wrapping_neg();
+            let kept = picked.to_bits() & !leads;
+            *picked = f32::from_bits(kept | (value.to_bits() & leads));
         }
     }
 }

@@ -410,20 +410,32 @@ fn halved(rect: Rect, times: u32) -> Rect {
 /// Means of 2 x 2 pixels; a last odd row or column counts twice.
 pub(super) fn half(plane: &Plane) -> Plane {
     let rect = halved(plane.rect, 1);
-    let (wide, high) = (plane.rect.width(), plane.rect.height());
+    let (width, height) = (plane.rect.width(), plane.rect.height());
     let mut out = Plane::unwritten(rect);
     out.data
         .par_chunks_mut(rect.width().max(1))
         .enumerate()
         .for_each(|(y, out)| {
-            let above = &plane.data[2 * y * wide..][..wide];
-            let below = &plane.data[(2 * y + 1).min(high - 1) * wide..][..wide];
-            for (value, (a, b)) in out.iter_mut().zip(above.chunks(2).zip(below.chunks(2))) {
-                let last = a.len() - 1;
-                *value = 0.25 * (a[0] + a[last] + b[0] + b[last]);
-            }
+            let above = &plane.data[2 * y * width..][..width];
+            let below = &plane.data[(2 * y + 1).min(height - 1) * width..][..width];
+            wide(
+                #[inline(always)]
+                || half_row([above, below], out),
+            );
         });
     out
+}
+
+/// One row of means from the two above one another.
+#[inline(always)]
+fn half_row([above, below]: [&[f32]; 2], out: &mut [f32]) {
+    let ((a, odd_a), (b, odd_b)) = (above.as_chunks::<2>(), below.as_chunks::<2>());
+    for (value, (a, b)) in out.iter_mut().zip(a.iter().zip(b)) {
+        *value = 0.25 * (a[0] + a[1] + b[0] + b[1]);
+    }
+    if let (Some(value), [a], [b]) = (out.last_mut(), odd_a, odd_b) {
+        *value = 0.25 * (a + a + b + b);
+    }
 }
 
 fn shares(depth: &Plane, sure: &Plane, frames: usize) -> (Vec<f32>, f32) {

@@ -110,24 +110,24 @@ fn fill_counted<const C: usize, const T: usize>(
 #[inline(always)]
 fn is_bright<const C: usize>(source: &[&Plane; C], read: Rect) -> bool {
     let first = clamp_index(read.x0 - source[0].rect.x0);
-    source.iter().any(|plane| {
-        (read.y0..read.y1).any(|y| {
-            let row = &plane.row(y)[first..][..read.width()];
-            is_bright_row(row)
-        })
-    })
+    let mut most = [0.0_f32; MANY];
+    for plane in source {
+        for y in read.y0..read.y1 {
+            let (blocks, rest) = plane.row(y)[first..][..read.width()].as_chunks::<MANY>();
+            for block in blocks {
+                brightest(&mut most, block);
+            }
+            brightest(&mut most[..rest.len()], rest);
+        }
+    }
+    most.iter().any(|value| *value >= BRIGHT)
 }
 
 #[inline(always)]
-fn is_bright_row(row: &[f32]) -> bool {
-    let (blocks, rest) = row.as_chunks::<MANY>();
-    let mut most = [0.0_f32; MANY];
-    for block in blocks {
-        for (most, value) in most.iter_mut().zip(block) {
-            *most = if *value > *most { *value } else { *most };
-        }
+fn brightest(most: &mut [f32], values: &[f32]) {
+    for (most, value) in most.iter_mut().zip(values) {
+        *most = if *value > *most { *value } else { *most };
     }
-    most.iter().chain(rest).any(|value| *value >= BRIGHT)
 }
 
 /// The weights of a row of samples.
