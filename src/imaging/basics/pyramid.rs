@@ -58,6 +58,41 @@ pub fn reduce(plane: &Plane) -> Plane {
     out
 }
 
+/// [`reduce`] of a plane over `rect` that is nowhere as a whole: `row` writes its rows (from 0), each one a few times.
+#[must_use]
+pub fn reduce_rows(rect: Rect, row: impl Fn(usize, &mut [f32]) + Sync) -> Plane {
+    const AROUND: usize = 5;
+    let (wide, high) = (rect.width(), rect.height());
+    let mut out = Plane::unwritten(smaller(rect));
+    if out.data.is_empty() {
+        return out;
+    }
+    let width = out.rect.width();
+    let bands = out.data.par_chunks_mut(width * ROWS).enumerate();
+    bands.for_each(|(band, rows)| {
+        let mut line = vec![0.0_f32; wide + 5];
+        // Neighbouring rows of the smaller plane share rows of the large one: row y waits at place y modulo their number.
+        let mut lines = [(); AROUND].map(|()| (None, vec![0.0_f32; wide]));
+        for (offset, out) in rows.chunks_mut(width).enumerate() {
+            let y = 2 * coordinate(band * ROWS + offset);
+            let around = [y - 2, y - 1, y, y + 1, y + 2].map(|y| mirror(y, high));
+            for y in around {
+                let (held, line) = &mut lines[y % AROUND];
+                if *held != Some(y) {
+                    row(y, line);
+                    *held = Some(y);
+                }
+            }
+            let around = around.map(|y| lines[y % AROUND].1.as_slice());
+            widely(
+                #[inline(always)]
+                || reduce_row(around, &mut line, out),
+            );
+        }
+    });
+    out
+}
+
 /// One row of the smaller plane from the five rows around it; `line` is room for a row and five more places.
 #[inline(always)]
 fn reduce_row([a, b, c, d, e]: [&[f32]; 5], line: &mut [f32], out: &mut [f32]) {

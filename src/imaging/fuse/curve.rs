@@ -96,37 +96,34 @@ impl Curves {
             });
     }
 
-    /// Depth and confidence at the pixels of `rect`.
-    pub(super) fn found(&self, frames: usize, rect: Rect) -> (Plane, Plane) {
+    /// Depth and confidence of every pixel after `frames` were taken in.
+    pub(super) fn found(&self, frames: usize) -> Found<'_> {
         let others = count_f32(frames.saturating_sub(1).max(1));
-        let mut depth = vec![0.0_f32; self.rect.area()];
-        let mut sure = vec![0.0_f32; self.rect.area()];
-        depth
-            .par_chunks_mut(RUN)
-            .zip(sure.par_chunks_mut(RUN))
-            .enumerate()
-            .for_each(|(run, (depth, sure))| {
-                let here = run * RUN..run * RUN + depth.len();
-                wide(
-                    #[inline(always)]
-                    || {
-                        self.peaks(here.clone(), depth);
-                        self.confidences(here, others, sure);
-                    },
-                );
-            });
-        let of_size = |data| {
-            let plane = Plane {
-                rect: self.rect,
-                data,
-            };
-            match self.halvings {
-                0 => plane,
-                1 => grown::<2>(&plane, rect),
-                _ => grown::<4>(&plane, rect),
-            }
-        };
-        (of_size(depth), of_size(sure))
+        let small = (self.halvings > 0).then(|| {
+            let mut planes = [(); 2].map(|()| Plane::unwritten(self.rect));
+            let [depth, sure] = &mut planes;
+            depth
+                .data
+                .par_chunks_mut(RUN)
+                .zip(sure.data.par_chunks_mut(RUN))
+                .enumerate()
+                .for_each(|(run, (depth, sure))| {
+                    let here = run * RUN..run * RUN + depth.len();
+                    wide(
+                        #[inline(always)]
+                        || {
+                            self.peaks(here.clone(), depth);
+                            self.confidences(here, others, sure);
+                        },
+                    );
+                });
+            planes
+        });
+        Found {
+            curves: self,
+            others,
+            small,
+        }
     }
 
     #[inline(always)]
@@ -161,47 +158,61 @@ impl Curves {
     }
 }
 
-/// `plane`, whose pixels are `N` x `N` pixels of `rect`, interpolated linearly between the middles of its pixels; beyond those of the
-/// border its values go on.
-fn grown<const N: usize>(plane: &Plane, rect: Rect) -> Plane {
-    let (width, high) = (plane.rect.width(), plane.rect.height());
-    let mut out = Plane::zero(rect);
-    if width == 0 || high == 0 || rect.is_empty() {
-        return out;
+/// What curves say of a picture, told by its rows at full size.
+pub(super) struct Found<'a> {
+    curves: &'a Curves,
+    others: f32,
+    /// Depth and confidence, where the curves are those of a smaller picture.
+    small: Option<[Plane; 2]>,
+}
+
+impl Found<'_> {
+    /// Depth and confidence of row `y`. `room` is room to work in.
+    #[inline(always)]
+    pub(super) fn row(&self, y: usize, room: &mut Vec<f32>, [depth, sure]: [&mut [f32]; 2]) {
+        let Some([small_depth, small_sure]) = &self.small else {
+            let here = y * depth.len()..(y + 1) * depth.len();
+            self.curves.peaks(here.clone(), depth);
+            self.curves.confidences(here, self.others, sure);
+            return;
+        };
+        for (small, out) in [(small_depth, depth), (small_sure, sure)] {
+            match self.curves.halvings {
+                1 => grown_row::<2>(small, y, room, out),
+                _ => grown_row::<4>(small, y, room, out),
+            }
+        }
     }
+}
+
+/// Row `y` of `plane`, whose pixels are `N` x `N` pixels, interpolated linearly between the middles of its pixels; beyond those of the
+/// border its values go on. `between` is room to work in.
+#[inline(always)]
+fn grown_row<const N: usize>(plane: &Plane, y: usize, between: &mut Vec<f32>, out: &mut [f32]) {
+    let (width, high) = (plane.rect.width(), plane.rect.height());
     // From the middle of the pixel before, in pixels of the smaller plane.
     let off: [f32; N] = core::array::from_fn(|phase| {
         let off = (count_f32(phase) + 0.5) / count_f32(N);
         if 2 * phase < N { off + 0.5 } else { off - 0.5 }
     });
-    let bands = out.data.par_chunks_mut(rect.width() * N).enumerate();
-    bands.for_each(|(row, lines)| {
-        let line = |row: usize| &plane.data[row.min(high - 1) * width..][..width];
-        let around = [line(row.saturating_sub(1)), line(row), line(row + 1)];
-        // One pixel of the border more on both sides.
-        let mut between = vec![0.0_f32; width + 2];
-        for (phase, out) in lines.chunks_mut(rect.width()).enumerate() {
-            let first = 2 * phase / N;
-            let (above, below) = (around[first], around[first + 1]);
-            wide(
-                #[inline(always)]
-                || {
-                    let places = between[1..].iter_mut().zip(above.iter().zip(below));
-                    places.for_each(|(value, (a, b))| *value = a + off[phase] * (b - a));
-                    (between[0], between[width + 1]) = (between[1], between[width]);
-                    let (pixels, rest) = out.as_chunks_mut::<N>();
-                    for (pixels, taps) in pixels.iter_mut().zip(between.windows(3)) {
-                        *pixels = spread(taps, &off);
-                    }
-                    if let Some(taps) = between.windows(3).nth(pixels.len()) {
-                        let last = spread(taps, &off);
-                        rest.copy_from_slice(&last[..rest.len()]);
-                    }
-                },
-            );
-        }
-    });
-    out
+    let line = |row: usize| &plane.data[row.min(high - 1) * width..][..width];
+    let (row, phase) = (y / N, y % N);
+    let around = [line(row.saturating_sub(1)), line(row), line(row + 1)];
+    let first = 2 * phase / N;
+    let (above, below) = (around[first], around[first + 1]);
+    // One pixel of the border more on both sides.
+    between.resize(width + 2, 0.0);
+    let places = between[1..].iter_mut().zip(above.iter().zip(below));
+    places.for_each(|(value, (a, b))| *value = a + off[phase] * (b - a));
+    (between[0], between[width + 1]) = (between[1], between[width]);
+    let (pixels, rest) = out.as_chunks_mut::<N>();
+    for (pixels, taps) in pixels.iter_mut().zip(between.windows(3)) {
+        *pixels = spread(taps, &off);
+    }
+    if let Some(taps) = between.windows(3).nth(pixels.len()) {
+        let last = spread(taps, &off);
+        rest.copy_from_slice(&last[..rest.len()]);
+    }
 }
 
 /// The `N` values that belong to the middle one of three.
@@ -280,7 +291,10 @@ mod tests {
             let size = crate::pixels::convert::coordinate(N);
             // The last pixels of the smaller plane reach beyond the picture.
             let rect = Rect::new(0, 0, 5 * size - 1, 4 * size - 1);
-            let large = grown::<N>(&small, rect);
+            let mut large = Plane::zero(rect);
+            for (y, row) in large.data.chunks_mut(rect.width()).enumerate() {
+                grown_row::<N>(&small, y, &mut Vec::new(), row);
+            }
             let inner = Rect::new(size, size, 4 * size, 3 * size);
             let place =
                 |at: i32| (crate::pixels::convert::small_f32(at) + 0.5) / count_f32(N) - 0.5;

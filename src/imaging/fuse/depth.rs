@@ -1,18 +1,16 @@
 //! Pass 1: in which frame each pixel is sharpest.
 
-use super::curve::{Curves, Part, Turn};
-use super::fill::continued;
+use super::curve::{Curves, Turn};
 use super::guided::Guided;
-use super::noise::{NoiseModel, root};
-use super::pieces::{Pieces, ROWS, WholeLuma, even_margin, pieces_of};
+use super::look::{Look, half, halved};
+use super::noise::NoiseModel;
+use super::pieces::{Pieces, ROWS, WholeLuma, pieces_of};
 use super::room::filled;
 use crate::geometry::Rect;
-use crate::imaging::basics::blur::{filter_row, gaussian_taps, smooth, smooth_row};
-use crate::imaging::basics::pixelwise::{changed, combined};
+use crate::imaging::basics::blur::{gaussian_taps, smooth};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
-use crate::pixels::convert::{clamp_index, coordinate, count_f32, count_f64, index, narrow};
-use crate::pixels::spare::{give_back, unwritten};
+use crate::pixels::convert::{coordinate, count_f32, count_f64, index, narrow};
 use rayon::prelude::*;
 
 /// Pixels that one thread works on at a time; no value depends on it.
@@ -21,6 +19,9 @@ const RUN: usize = 1 << 14;
 /// The three windows in which sharpness is gathered: how often the score is halved before smoothing, and the sigma at that size.
 /// Together they act like 1.5, 4 and 10 pixels.
 const WINDOWS: [(u32, f32); 3] = [(0, 1.5), (1, 1.95), (2, 2.4)];
+
+/// Rows whose depth one thread finds at a time; no value depends on it.
+const MIXED_ROWS: usize = 16;
 
 /// Below this confidence a pixel counts as sharp nowhere.
 const NEVER_SHARP: f32 = 0.1;
@@ -180,32 +181,11 @@ impl DepthPass {
     /// window is sure.
     #[must_use]
     pub fn finish(self) -> DepthMap {
-        let rect = self.picked.rect;
-        let [fine, middle, coarse] = &self.curves;
-        // The coarsest window has nothing below it to fall back on.
-        let (mut depth, mut sure) = coarse.found(self.added, rect);
-        for curves in [middle, fine] {
-            let (found, confidence) = curves.found(self.added, rect);
-            let pairs = found
-                .data
-                .par_chunks(RUN)
-                .zip(confidence.data.par_chunks(RUN));
-            depth
-                .data
-                .par_chunks_mut(RUN)
-                .zip(sure.data.par_chunks_mut(RUN))
-                .zip(pairs)
-                .for_each(|((depth, sure), (found, confidence))| {
-                    let places = depth.iter_mut().zip(sure);
-                    for ((depth, sure), (found, confidence)) in
-                        places.zip(found.iter().zip(confidence))
-                    {
-                        *depth += confidence * (found - *depth);
-                        *sure = sure.max(*confidence);
-                    }
-                });
+        let (mut depth, mut sure) = self.mixed();
+        drop(self.curves);
+        if self.added > 1 && !depth.data.is_empty() {
+            smooth_unsure(&self.picked, &mut depth, &sure);
         }
-        self.smooth_unsure(&mut depth, &sure);
         let last = count_f32(self.frames.saturating_sub(1));
         depth
             .data
@@ -223,219 +203,86 @@ impl DepthPass {
         }
     }
 
-    fn smooth_unsure(&self, depth: &mut Plane, sure: &Plane) {
-        if self.added < 2 || depth.data.is_empty() {
-            return;
-        }
-        let guided = Guided::new(&self.picked, 1e-3);
-        let weight = changed(sure, |sure| sure * sure + 1e-3);
-        let bottom = guided.filter(&weight);
-        let top = guided.filter(&combined(&weight, depth, |weight, depth| weight * depth));
-        drop(weight);
-        let width = depth.rect.width();
-        guided.rows([&top, &bottom], depth, |y, [top, bottom], depth| {
-            let sure = &sure.data[y * width..(y + 1) * width];
-            for (((depth, sure), top), bottom) in depth.iter_mut().zip(sure).zip(top).zip(bottom) {
-                let smooth = top / bottom.max(1e-4);
-                *depth += (1.0 - sure) * (smooth - *depth);
+    /// Depth and confidence over the three windows.
+    fn mixed(&self) -> (Plane, Plane) {
+        let rect = self.picked.rect;
+        let width = rect.width();
+        let [fine, middle, coarse] = self
+            .curves
+            .each_ref()
+            .map(|curves| curves.found(self.added));
+        let (mut depth, mut sure) = (Plane::unwritten(rect), Plane::unwritten(rect));
+        let bands = depth
+            .data
+            .par_chunks_mut(width.max(1) * MIXED_ROWS)
+            .zip(sure.data.par_chunks_mut(width.max(1) * MIXED_ROWS));
+        bands.enumerate().for_each(|(band, (depth, sure))| {
+            let mut room = Vec::new();
+            let mut here = [(); 2].map(|()| vec![0.0_f32; width]);
+            let rows = depth.chunks_mut(width).zip(sure.chunks_mut(width));
+            for (y, (depth, sure)) in (band * MIXED_ROWS..).zip(rows) {
+                wide(
+                    #[inline(always)]
+                    || {
+                        // The coarsest window has nothing below it to fall back on.
+                        coarse.row(y, &mut room, [&mut *depth, &mut *sure]);
+                        for window in [&middle, &fine] {
+                            let [found, confidence] = &mut here;
+                            window.row(y, &mut room, [&mut *found, &mut *confidence]);
+                            let places = depth.iter_mut().zip(sure.iter_mut());
+                            for ((depth, sure), (found, confidence)) in
+                                places.zip(found.iter().zip(confidence.iter()))
+                            {
+                                *depth += confidence * (found - *depth);
+                                *sure = sure.max(*confidence);
+                            }
+                        }
+                    },
+                );
             }
         });
+        (depth, sure)
     }
 }
 
-/// How pieces are looked at.
-struct Look {
-    picture: Rect,
-    /// Where the picture's first pixel lies for the frames.
-    origin: Rect,
-    offset: f32,
-    taps: Vec<f32>,
-}
-
-/// A piece that was looked at: its rooted luma and its scores with a margin around `inner`.
-struct Seen<'a> {
-    look: &'a Look,
-    inner: Rect,
-    rooted: Plane,
-    score: Plane,
-}
-
-impl Look {
-    fn at<E>(&self, inner: Rect, frame: &impl Pieces<Plane, Error = E>) -> Result<Seen<'_>, E> {
-        let outer = inner
-            .grow(even_margin(self.taps.len() + 1))
-            .intersect(self.picture);
-        let asked = outer.shift(self.origin.x0, self.origin.y0);
-        let mut rooted = frame.piece(asked)?;
-        let presence = frame.presence(asked);
-        if let Some(presence) = &presence {
-            rooted = continued(&rooted, presence);
-        }
-        rooted.rect = outer;
-        let offset = self.offset;
+/// Smooths `depth` along the edges of the picture `guide` where it is not `sure`.
+fn smooth_unsure(guide: &Plane, depth: &mut Plane, sure: &Plane) {
+    let width = depth.rect.width();
+    let guided = Guided::new(guide, 1e-3);
+    let here = |y: usize| y * width..(y + 1) * width;
+    let bottom = guided.filter(|y, out| {
+        let sure = &sure.data[here(y)];
         wide(
             #[inline(always)]
             || {
-                rooted
-                    .data
-                    .iter_mut()
-                    .for_each(|light| *light = root(*light, offset));
+                let places = out.iter_mut().zip(sure);
+                places.for_each(|(out, sure)| *out = weight(*sure));
             },
         );
-        let mut score = modified_laplacian(&rooted);
-        if let Some(presence) = &presence {
-            for (value, present) in score.data.iter_mut().zip(&presence.data) {
-                *value *= if *present >= 1.0 { 1.0 } else { 0.0 };
-            }
-        }
-        Ok(Seen {
-            look: self,
-            inner,
-            rooted,
-            score,
-        })
-    }
-}
-
-impl Seen<'_> {
-    /// Takes the smoothed scores into the curves of a band, and notes what was sharpest.
-    #[inline(always)]
-    fn take(&self, turn: Turn, width: usize, part: &mut Part<'_>, picked: &mut [f32]) {
-        let (inner, outer) = (self.inner, self.score.rect);
-        let (wide, high) = (outer.width(), outer.height());
-        let reach = self.look.taps.len() - 1;
-        let left = clamp_index(inner.x0 - outer.x0);
-        let first = clamp_index(inner.y0 - outer.y0);
-        let (from, to) = (
-            first.saturating_sub(reach),
-            (first + inner.height() + reach).min(high),
+    });
+    let top = guided.filter(|y, out| {
+        let (depth, sure) = (&depth.data[here(y)], &sure.data[here(y)]);
+        wide(
+            #[inline(always)]
+            || {
+                let places = out.iter_mut().zip(depth.iter().zip(sure));
+                places.for_each(|(out, (depth, sure))| *out = weight(*sure) * depth);
+            },
         );
-        let mut across = unwritten(wide * (to - from));
-        for (row, out) in (from..to).zip(across.chunks_mut(wide)) {
-            filter_row(&self.score.data[row * wide..][..wide], &self.look.taps, out);
+    });
+    guided.rows([&top, &bottom], depth, |y, [top, bottom], depth| {
+        let sure = &sure.data[here(y)];
+        for (((depth, sure), top), bottom) in depth.iter_mut().zip(sure).zip(top).zip(bottom) {
+            let smooth = top / bottom.max(1e-4);
+            *depth += (1.0 - sure) * (smooth - *depth);
         }
-        let mut line = vec![0.0_f32; wide];
-        for row in 0..inner.height() {
-            let row_of = |at: usize| &across[(at - from) * wide..][..wide];
-            smooth_row(&self.look.taps, first + row, high, row_of, &mut line);
-            let place = row * width + clamp_index(inner.x0);
-            part.take(place, turn, &line[left..left + inner.width()]);
-            let values = &self.rooted.data[(first + row) * wide + left..][..inner.width()];
-            part.pick(
-                place,
-                turn,
-                values,
-                &mut picked[place..place + inner.width()],
-            );
-        }
-        give_back(across);
-    }
-
-    /// Puts the means of 2 x 2 scores into the rows of a band at half size.
-    fn halve(&self, half_width: usize, out: &mut [f32]) {
-        let inner = cut(&self.score, self.inner);
-        let small = half(&inner);
-        inner.give_back();
-        let left = clamp_index(self.inner.x0) / 2;
-        for (row, values) in small.data.chunks(small.rect.width()).enumerate() {
-            out[row * half_width + left..][..values.len()].copy_from_slice(values);
-        }
-        small.give_back();
-    }
-
-    fn give_back(self) {
-        self.rooted.give_back();
-        self.score.give_back();
-    }
+    });
 }
 
-fn cut(plane: &Plane, inner: Rect) -> Plane {
-    let mut out = plane.crop(inner);
-    out.rect = Rect::new(0, 0, coordinate(inner.width()), coordinate(inner.height()));
-    out
-}
-
-/// |2p - left - right| + |2p - above - below| (Nayar and Nakagawa 1994), the border pixels repeated.
-#[must_use]
-pub(super) fn modified_laplacian(plane: &Plane) -> Plane {
-    let (width, height) = (plane.rect.width(), plane.rect.height());
-    let mut out = Plane::unwritten(plane.rect);
-    if out.data.is_empty() {
-        return out;
-    }
-    let row = |y: usize| &plane.data[y * width..(y + 1) * width];
-    out.data
-        .par_chunks_mut(width)
-        .enumerate()
-        .for_each(|(y, out)| {
-            let (above, here) = (row(y.saturating_sub(1)), row(y));
-            let below = row((y + 1).min(height - 1));
-            wide(
-                #[inline(always)]
-                || laplacian_row([above, here, below], out),
-            );
-        });
-    out
-}
-
-/// One row, from the one above it, itself and the one below it.
+/// How much a pixel counts in smoothing by how sure its depth is.
 #[inline(always)]
-fn laplacian_row([above, here, below]: [&[f32]; 3], out: &mut [f32]) {
-    for (value, (here, (above, below))) in
-        out.iter_mut().zip(here.iter().zip(above.iter().zip(below)))
-    {
-        *value = (2.0 * here - above - below).abs();
-    }
-    let last = here.len() - 1;
-    let edge = |x: usize| {
-        let (left, right) = (here[x.saturating_sub(1)], here[(x + 1).min(last)]);
-        (2.0 * here[x] - left - right).abs()
-    };
-    out[0] += edge(0);
-    if last == 0 {
-        return;
-    }
-    out[last] += edge(last);
-    let inner = out[1..last].iter_mut();
-    for (value, taps) in inner.zip(here.windows(3)) {
-        *value += (2.0 * taps[1] - taps[0] - taps[2]).abs();
-    }
-}
-
-fn halved(rect: Rect, times: u32) -> Rect {
-    let size = |length: usize| coordinate(length.div_ceil(1 << times));
-    Rect::new(0, 0, size(rect.width()), size(rect.height()))
-}
-
-/// Means of 2 x 2 pixels; a last odd row or column counts twice.
-pub(super) fn half(plane: &Plane) -> Plane {
-    let rect = halved(plane.rect, 1);
-    let (width, height) = (plane.rect.width(), plane.rect.height());
-    let mut out = Plane::unwritten(rect);
-    out.data
-        .par_chunks_mut(rect.width().max(1))
-        .enumerate()
-        .for_each(|(y, out)| {
-            let above = &plane.data[2 * y * width..][..width];
-            let below = &plane.data[(2 * y + 1).min(height - 1) * width..][..width];
-            wide(
-                #[inline(always)]
-                || half_row([above, below], out),
-            );
-        });
-    out
-}
-
-/// One row of means from the two above one another.
-#[inline(always)]
-fn half_row([above, below]: [&[f32]; 2], out: &mut [f32]) {
-    let ((a, odd_a), (b, odd_b)) = (above.as_chunks::<2>(), below.as_chunks::<2>());
-    for (value, (a, b)) in out.iter_mut().zip(a.iter().zip(b)) {
-        *value = 0.25 * (a[0] + a[1] + b[0] + b[1]);
-    }
-    if let (Some(value), [a], [b]) = (out.last_mut(), odd_a, odd_b) {
-        *value = 0.25 * (a + a + b + b);
-    }
+fn weight(sure: f32) -> f32 {
+    sure * sure + 1e-3
 }
 
 fn shares(depth: &Plane, sure: &Plane, frames: usize) -> (Vec<f32>, f32) {

@@ -2,8 +2,7 @@
 
 use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian;
-use crate::imaging::basics::pixelwise::combined;
-use crate::imaging::basics::pyramid::{Grown, expand, reduce, smaller};
+use crate::imaging::basics::pyramid::{Grown, expand, reduce, reduce_rows, smaller};
 use crate::imaging::basics::wide::wide;
 use crate::pixels::Plane;
 use rayon::prelude::*;
@@ -33,8 +32,17 @@ pub(super) struct Linear {
 impl<'a> Guided<'a> {
     /// `edge_floor`: variance of the guide below which it counts as flat.
     pub(super) fn new(guide: &'a Plane, edge_floor: f32) -> Self {
-        let mean = window(guide);
-        let mut variance = window(&product(guide, guide));
+        let mean = means(reduce(guide));
+        let mut variance = means(reduce_rows(guide.rect, |y, out| {
+            let row = row_of(guide, y);
+            wide(
+                #[inline(always)]
+                || {
+                    let pairs = out.iter_mut().zip(row);
+                    pairs.for_each(|(out, guide)| *out = guide * guide);
+                },
+            );
+        }));
         for (square, mean) in variance.data.iter_mut().zip(&mean.data) {
             *square = (*square - mean * mean).max(0.0);
         }
@@ -46,16 +54,27 @@ impl<'a> Guided<'a> {
         }
     }
 
-    /// `plane` as a locally linear function of the guide.
-    pub(super) fn filter(&self, plane: &Plane) -> Linear {
-        let mut floor = window(plane);
-        let mut slope = window(&product(plane, self.guide));
+    /// The plane whose rows `row` writes as a locally linear function of the guide.
+    pub(super) fn filter(&self, row: impl Fn(usize, &mut [f32]) + Sync) -> Linear {
+        let rect = self.guide.rect;
+        let mut floor = means(reduce_rows(rect, &row));
+        let mut slope = means(reduce_rows(rect, |y, out| {
+            row(y, out);
+            let guide = row_of(self.guide, y);
+            wide(
+                #[inline(always)]
+                || {
+                    let pairs = out.iter_mut().zip(guide);
+                    pairs.for_each(|(out, guide)| *out *= guide);
+                },
+            );
+        }));
         for (index, a) in slope.data.iter_mut().enumerate() {
             let guide = self.mean.data[index];
             *a = (*a - guide * floor.data[index]) / (self.variance.data[index] + self.edge_floor);
             floor.data[index] -= *a * guide;
         }
-        let half = smaller(self.guide.rect);
+        let half = smaller(rect);
         Linear {
             slope: expand(&gaussian(&slope, SIGMA_PX), half),
             floor: expand(&gaussian(&floor, SIGMA_PX), half),
@@ -79,7 +98,7 @@ impl<'a> Guided<'a> {
                 let (mut line, mut grown) = (Vec::new(), vec![0.0_f32; width]);
                 for (offset, row) in rows.chunks_mut(width).enumerate() {
                     let y = band * ROWS + offset;
-                    let guide = &self.guide.data[y * width..(y + 1) * width];
+                    let guide = row_of(self.guide, y);
                     for (linear, values) in [one, other].into_iter().zip(&mut room) {
                         wide(
                             #[inline(always)]
@@ -111,11 +130,13 @@ impl Linear {
     }
 }
 
-/// Means in the filter's window, at quarter size.
-fn window(plane: &Plane) -> Plane {
-    gaussian(&reduce(&reduce(plane)), SIGMA_PX)
+/// Means in the filter's window, at quarter size, of a plane at half size.
+fn means(half: Plane) -> Plane {
+    gaussian(&reduce(&half), SIGMA_PX)
 }
 
-fn product(one: &Plane, other: &Plane) -> Plane {
-    combined(one, other, |one, other| one * other)
+/// Row `y`, from 0.
+fn row_of(plane: &Plane, y: usize) -> &[f32] {
+    let width = plane.rect.width();
+    &plane.data[y * width..(y + 1) * width]
 }

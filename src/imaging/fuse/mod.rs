@@ -18,6 +18,7 @@ mod disc; // even blur
 mod fill;
 mod finest;
 mod guided;
+mod look; // scores of a piece
 mod near_part;
 mod noise;
 mod pieces;

@@ -1,6 +1,6 @@
 //! Properties of the fusion on small stacks (trade notes B18 and B23).
 
-use super::depth::modified_laplacian;
+use super::look::modified_laplacian;
 use super::*;
 use crate::geometry::Rect;
 use crate::imaging::basics::blur::gaussian;

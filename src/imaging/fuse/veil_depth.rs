@@ -2,7 +2,7 @@
 
 use super::DepthMap;
 use super::behind::filled;
-use super::depth::half;
+use super::look::half;
 use super::veil_piece::share;
 use crate::geometry::Rect;
 use crate::imaging::basics::pyramid::smaller;

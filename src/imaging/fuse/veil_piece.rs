@@ -5,8 +5,8 @@
 //! as the near part's own frame sees it, it must explain that frame better than the plate does, of which it was not made; and it must differ by
 //! more than noise and more than the near part's light is uncertain.
 
-use super::depth::half;
 use super::disc::{FARTHEST_PX, disc_of_radii};
+use super::look::half;
 use super::pieces::{Coloured, Pieces};
 use super::veil_cover::{Limits, coverage, darkest, rooted, rooted_distance};
 use super::veil_depth::Depths;

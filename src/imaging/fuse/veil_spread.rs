@@ -1,7 +1,7 @@
 //! What near parts spread over the frames behind them.
 
-use super::depth::half;
 use super::disc::{FARTHEST_PX, disc};
+use super::look::half;
 use crate::geometry::Rect;
 use crate::imaging::basics::pyramid::smaller;
 use crate::pixels::Plane;
