@@ -112,9 +112,8 @@ impl Development {
                 wide(
                     #[inline(always)]
                     || {
-                        values
-                            .iter_mut()
-                            .for_each(|value| *value = *value * gain + lift)
+                        let changed = |value: &mut f32| *value = *value * gain + lift;
+                        values.iter_mut().for_each(changed);
                     },
                 );
             }

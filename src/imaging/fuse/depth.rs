@@ -229,19 +229,23 @@ impl DepthPass {
                         for window in [&middle, &fine] {
                             let [found, confidence] = &mut here;
                             window.row(y, &mut room, [&mut *found, &mut *confidence]);
-                            let places = depth.iter_mut().zip(sure.iter_mut());
-                            for ((depth, sure), (found, confidence)) in
-                                places.zip(found.iter().zip(confidence.iter()))
-                            {
-                                *depth += confidence * (found - *depth);
-                                *sure = sure.max(*confidence);
-                            }
+                            finer([&mut *depth, &mut *sure], [found, confidence]);
                         }
                     },
                 );
             }
         });
         (depth, sure)
+    }
+}
+
+/// Takes over the depth that a finer window `found`, as far as it is confident.
+#[inline(always)]
+fn finer([depth, sure]: [&mut [f32]; 2], [found, confidence]: [&[f32]; 2]) {
+    let known = found.iter().zip(confidence);
+    for ((depth, sure), (found, confidence)) in depth.iter_mut().zip(sure).zip(known) {
+        *depth += confidence * (found - *depth);
+        *sure = sure.max(*confidence);
     }
 }
 

@@ -164,23 +164,37 @@ impl RangeRows<'_> {
                 let low = self.low[channel][here.clone()].iter_mut();
                 let places = low.zip(&mut self.high[channel][here.clone()]);
                 match present {
-                    None => places.zip(values).for_each(|((low, high), value)| {
-                        let (down, up) = codes(*value);
-                        *low = least(*low, down);
-                        *high = most(*high, up);
-                    }),
+                    None => places
+                        .zip(values)
+                        .for_each(|(place, value)| take_in(place, codes(*value))),
                     Some(present) => {
-                        for (((low, high), value), present) in places.zip(values).zip(present) {
-                            let (down, up) = codes(*value);
-                            let is_there = *present > 0.5;
-                            *low = least(*low, if is_there { down } else { 0xFFFF });
-                            *high = most(*high, if is_there { up } else { 0 });
-                        }
+                        let there = places.zip(values).zip(present);
+                        there.for_each(|((place, value), present)| {
+                            take_in(place, codes_there(*value, *present));
+                        });
                     }
                 }
             }
         }
     }
+}
+
+/// The codes of light where at least half of a pixel is `present`, else codes that widen nothing.
+#[inline(always)]
+fn codes_there(light: f32, present: f32) -> (u16, u16) {
+    let (down, up) = codes(light);
+    let is_there = present > 0.5;
+    (
+        if is_there { down } else { 0xFFFF },
+        if is_there { up } else { 0 },
+    )
+}
+
+/// Widens the span of a pixel.
+#[inline(always)]
+fn take_in((low, high): (&mut u16, &mut u16), (down, up): (u16, u16)) {
+    *low = least(*low, down);
+    *high = most(*high, up);
 }
 
 #[inline(always)]
