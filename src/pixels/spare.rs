@@ -24,7 +24,7 @@ thread_local! {
 pub fn unwritten(count: usize) -> Vec<f32> {
     let mut room = take(count).unwrap_or_else(|| new_room(count));
     room.resize(count, 0.0);
-    if cfg!(debug_assertions) {
+    if cfg!(any(test, debug_assertions)) {
         room.fill(f32::NAN);
     }
     room
