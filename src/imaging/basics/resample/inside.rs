@@ -21,12 +21,6 @@ pub(super) struct Out<'a, 'b, const C: usize> {
     pub(super) stride: usize,
 }
 
-/// What is worked with from block to block, so that it is set up once.
-#[derive(Debug, Default)]
-pub(super) struct Work {
-    weights: Weights,
-}
-
 /// Samples the pixels of `target` if the block allows it; whether it did.
 #[inline(always)]
 pub(super) fn fill<const C: usize>(
@@ -34,12 +28,12 @@ pub(super) fn fill<const C: usize>(
     target: Rect,
     transform: &Transform,
     table: &Taps,
-    (out, work): (&mut Out<'_, '_, C>, &mut Work),
+    (out, weights): (&mut Out<'_, '_, C>, &mut Weights),
 ) -> bool {
     match table.count() {
-        2 => fill_counted::<C, 2>(source, target, transform, table, (out, work)),
-        4 => fill_counted::<C, 4>(source, target, transform, table, (out, work)),
-        _ => fill_counted::<C, MOST_TAPS>(source, target, transform, table, (out, work)),
+        2 => fill_counted::<C, 2>(source, target, transform, table, (out, weights)),
+        4 => fill_counted::<C, 4>(source, target, transform, table, (out, weights)),
+        _ => fill_counted::<C, MOST_TAPS>(source, target, transform, table, (out, weights)),
     }
 }
 
@@ -49,7 +43,7 @@ fn fill_counted<const C: usize, const T: usize>(
     target: Rect,
     transform: &Transform,
     table: &Taps,
-    (out, work): (&mut Out<'_, '_, C>, &mut Work),
+    (out, weights): (&mut Out<'_, '_, C>, &mut Weights),
 ) -> bool {
     let inside = source[0].rect;
     let [[a, b, tx], [c, d, ty], _] = transform.rows;
@@ -65,7 +59,6 @@ fn fill_counted<const C: usize, const T: usize>(
         return false;
     }
     let width = target.width();
-    let Work { weights } = work;
     // Per channel the picture between the two passes: the target's columns, the source's rows.
     let mut between = [(); C].map(|()| unwritten(width * need.height()));
     let mut moved = None;
@@ -130,9 +123,9 @@ fn brightest(most: &mut [f32], values: &[f32]) {
     }
 }
 
-/// The weights of a row of samples.
+/// The weights of a row of samples; worked with from block to block, so that their room is made once.
 #[derive(Debug, Default)]
-struct Weights {
+pub(super) struct Weights {
     /// Positions in sub-pixel steps.
     steps: Vec<i32>,
     /// Ways from the middle between two pixels.

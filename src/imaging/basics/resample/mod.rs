@@ -260,25 +260,24 @@ impl<'a> Way<'a> {
         }
     }
 
-    /// Samples a block channel by channel into the slices of its band, where the block allows it; whether it did.
+    /// Samples a block of an upright transform channel by channel into the slices of its band, where the block allows it; whether it did.
     fn fill<const C: usize>(
         &self,
         source: &[&Plane; C],
         place: Rect,
         target: Rect,
         table: &Taps,
-        (channels, work): (&mut [&mut [f32]; C], &mut inside::Work),
+        (channels, weights): (&mut [&mut [f32]; C], &mut inside::Weights),
     ) -> bool {
         let mut out = inside::Out {
             channels,
             first: first_of(place, target),
             stride: target.width(),
         };
-        self.upright
-            && wide(
-                #[inline(always)]
-                || inside::fill(source, place, self.transform, table, (&mut out, work)),
-            )
+        wide(
+            #[inline(always)]
+            || inside::fill(source, place, self.transform, table, (&mut out, weights)),
+        )
     }
 
     fn block<const N: usize>(
@@ -308,17 +307,12 @@ fn blocks_of_band(target: Rect, band: usize) -> impl Iterator<Item = Rect> {
     let y1 = (y0 + coordinate(BLOCK_ROWS)).min(target.y1);
     // Shared out evenly: a narrow block takes nearly as long to prepare as a wide one.
     let width = target.width().max(1);
-    let step = width.div_ceil(width.div_ceil(BLOCK_COLUMNS));
+    let step = width
+        .div_ceil(width.div_ceil(BLOCK_COLUMNS))
+        .next_multiple_of(8);
     (target.x0..target.x1)
-        .step_by(step.next_multiple_of(8))
-        .map(move |x0| {
-            Rect::new(
-                x0,
-                y0,
-                (x0 + coordinate(step.next_multiple_of(8))).min(target.x1),
-                y1,
-            )
-        })
+        .step_by(step)
+        .map(move |x0| Rect::new(x0, y0, (x0 + coordinate(step)).min(target.x1), y1))
 }
 
 /// Hands the pixels of `block` to `put` with their index in the band that holds it.

@@ -42,15 +42,19 @@ pub(super) fn sampled<const C: usize, const N: usize>(
         kernels: plain(kernel, table),
     };
     bands.into_par_iter().enumerate().for_each_init(
-        inside::Work::default,
-        |work, (index, mut rows)| {
+        inside::Weights::default,
+        |weights, (index, mut rows)| {
             for place in blocks_of_band(target, index) {
-                if filling.fast(place, &mut rows, work) {
+                if !filling.way.upright {
+                    filling.slow(place, &mut rows);
+                    continue;
+                }
+                if filling.fast(place, &mut rows, weights) {
                     continue;
                 }
                 // Most of a block at the border, or with something bright in it, is plain.
                 for part in parts_of(place) {
-                    if !filling.fast(part, &mut rows, work) {
+                    if !filling.fast(part, &mut rows, weights) {
                         filling.slow(part, &mut rows);
                     }
                 }
@@ -78,12 +82,12 @@ impl<S: Source<N>, const C: usize, const N: usize> Filling<'_, S, C, N> {
         &self,
         place: Rect,
         (out, valid): &mut BandRows<'_, C>,
-        work: &mut inside::Work,
+        weights: &mut inside::Weights,
     ) -> bool {
         let table = self.kernels.table;
         if !self
             .way
-            .fill(self.channels, place, self.target, table, (out, work))
+            .fill(self.channels, place, self.target, table, (out, weights))
         {
             return false;
         }

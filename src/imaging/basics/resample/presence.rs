@@ -4,9 +4,10 @@ use super::blocks::{self, Widen, spot_of};
 use super::{inside_of, whole_shift};
 use crate::geometry::{Point, Rect, Transform};
 use crate::pixels::Plane;
+use crate::pixels::convert::coordinate;
 
 /// Sides of the squares that are looked at as one; no value depends on it.
-const SIDE: i32 = 32;
+const SIDE: usize = 32;
 
 /// How much of each pixel of `target` lies on `source` when sampled through `source_from_target`, as [`super::sample_planes`] tells it;
 /// `None` where all of them lie on it wholly.
@@ -46,10 +47,11 @@ pub fn presence(source: Rect, target: Rect, source_from_target: &Transform) -> O
 }
 
 fn squares(target: Rect) -> impl Iterator<Item = Rect> {
-    let side = || usize::try_from(SIDE).unwrap_or(1);
-    (target.y0..target.y1).step_by(side()).flat_map(move |y| {
-        (target.x0..target.x1)
-            .step_by(side())
-            .map(move |x| Rect::new(x, y, x + SIDE, y + SIDE).intersect(target))
+    let square =
+        move |x, y| Rect::new(x, y, x + coordinate(SIDE), y + coordinate(SIDE)).intersect(target);
+    let rows = (target.y0..target.y1).step_by(SIDE);
+    rows.flat_map(move |y| {
+        let columns = (target.x0..target.x1).step_by(SIDE);
+        columns.map(move |x| square(x, y))
     })
 }

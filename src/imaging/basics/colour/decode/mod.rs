@@ -160,11 +160,9 @@ impl Decoder {
     /// As [`Decoder::decode_planes`].
     pub fn decode_image(&self, samples: &Samples, rect: Rect) -> Result<Image, ColourError> {
         let mut out = Image::empty(rect);
-        let Some(reader) = self.reader(samples, rect)? else {
-            return Ok(out);
-        };
+        let reader = self.reader(samples, rect)?;
         out.data
-            .par_chunks_mut(rect.width())
+            .par_chunks_mut(rect.width().max(1))
             .enumerate()
             .try_for_each(|(row, pixels)| {
                 reader.row(row, |x, colour, coverage| {
@@ -191,11 +189,7 @@ impl Decoder {
         })
     }
 
-    fn reader<'a>(
-        &'a self,
-        samples: &'a Samples,
-        rect: Rect,
-    ) -> Result<Option<Reader<'a>>, ColourError> {
+    fn reader<'a>(&'a self, samples: &'a Samples, rect: Rect) -> Result<Reader<'a>, ColourError> {
         if !(1..=4).contains(&samples.channels) {
             return Err(ColourError::Channels(samples.channels));
         }
@@ -216,13 +210,12 @@ impl Decoder {
                 ));
             }
         }
-        let met = rect.intersect(whole);
-        Ok((!met.is_empty()).then_some(Reader {
+        Ok(Reader {
             way: &self.way,
             samples,
             rect,
-            met,
-        }))
+            met: rect.intersect(whole),
+        })
     }
 }
 

@@ -29,13 +29,9 @@ impl Decoder {
         rect: Rect,
         finish: &(impl Fn([&mut [f32]; 3]) + Sync),
     ) -> Result<Planes, ColourError> {
-        let Some(reader) = self.reader(samples, rect)? else {
-            let mut out = Planes::zero(rect);
-            finish(out.rgb.each_mut().map(|plane| &mut plane.data[..]));
-            return Ok(out);
-        };
+        let reader = self.reader(samples, rect)?;
         let mut out = Planes::unwritten(rect);
-        let width = rect.width();
+        let width = rect.width().max(1);
         let [red, green, blue] = &mut out.rgb;
         red.data
             .par_chunks_mut(width)
@@ -60,20 +56,15 @@ impl Decoder {
         rect: Rect,
         finish: &(impl Fn([&mut [f32]; 3]) + Sync),
     ) -> Result<Plane, ColourError> {
-        let width = rect.width();
         let reader = self.reader(samples, rect)?;
         let mut out = Plane::unwritten(rect);
-        let bands = out.data.par_chunks_mut(width.max(1) * ROWS);
+        let width = rect.width().max(1);
+        let bands = out.data.par_chunks_mut(width * ROWS);
         bands.enumerate().try_for_each(|(band, rows)| {
             let mut room = [(); 3].map(|()| vec![0.0_f32; width]);
             for (offset, out) in rows.chunks_mut(width).enumerate() {
                 let [red, green, blue] = &mut room;
-                match &reader {
-                    Some(reader) => reader.write_row(band * ROWS + offset, [red, green, blue])?,
-                    None => [&mut *red, &mut *green, &mut *blue]
-                        .into_iter()
-                        .for_each(|values| values.fill(0.0)),
-                }
+                reader.write_row(band * ROWS + offset, [&mut *red, &mut *green, &mut *blue])?;
                 finish([&mut *red, &mut *green, &mut *blue]);
                 wide(
                     #[inline(always)]
